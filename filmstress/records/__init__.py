@@ -1,0 +1,1 @@
+"""Frozen shapes that cross rooms; each is imported from the file that owns it."""

@@ -1,0 +1,49 @@
+"""Warnings and refusals: a closed list of codes, and the notice that carries one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class WarningCode(StrEnum):
+    """Codes of warnings; the README's reference part says what each means."""
+
+    AZIMUTHS_DIFFER = "azimuths-differ"
+    DEFAULT_USED = "default-used"
+    DUST_POINTS_DOWN = "dust-points-down"
+    EQUIBIAXIAL_ASSUMED = "equibiaxial-assumed"
+    LARGE_DEFLECTION = "large-deflection"
+    LOW_MATCH = "low-match"
+    MASKED_SHARE = "masked-share"
+    MODULUS_UNUSUAL = "modulus-unusual"
+    NOMINAL_THICKNESS = "nominal-thickness"
+    NOT_A_PARABOLA = "not-a-parabola"
+    ROWS_LEFT_OUT = "rows-left-out"
+    SAG_NOT_SMALL = "sag-not-small"
+    STAGE_WAVINESS = "stage-waviness"
+    SUPPORT_ASSUMED = "support-assumed"
+    SWAP_SUSPECTED = "swap-suspected"
+    THICK_FILM = "thick-film"
+    UNCERTAINTY_NOT_ESTABLISHED = "uncertainty-not-established"
+    UNUSUAL_STRESS = "unusual-stress"
+
+
+class RefusalCode(StrEnum):
+    """Codes of refusals: the data were read, but no stress may be stated from them."""
+
+    BEYOND_BIFURCATION = "beyond-bifurcation"
+    BOTH_FACES = "both-faces"
+    CLAMPED = "clamped"
+    FLAT_STAGE_SAG = "flat-stage-sag"
+    SUPPORT_UNKNOWN = "support-unknown"
+    TOO_FEW_POINTS = "too-few-points"
+    NO_OVERLAP = "no-overlap"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A warning or a refusal: its code and a sentence in plain words."""
+
+    code: WarningCode | RefusalCode
+    message: str
