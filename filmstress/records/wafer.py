@@ -73,8 +73,9 @@ class FilmSpec:
     ----------
     thickness : Measured or None
         [m]; None: only the force per width can be found.
-    modulus : Measured or None
-        Biaxial modulus [Pa]; needed only for the mismatch stress and where the film is thick.
+    modulus, youngs_modulus, poisson_ratio : Measured or None
+        Biaxial modulus [Pa], or E [Pa] and nu in its place; needed only for the mismatch stress
+        and where the film is thick.
     face : Face
         Which face carries it.
     both_faces : bool
@@ -92,6 +93,8 @@ class FilmSpec:
     thickness: Measured | None
     material: str | None = None
     modulus: Measured | None = None
+    youngs_modulus: Measured | None = None
+    poisson_ratio: Measured | None = None
     face: Face = Face.UP
     both_faces: bool = False
     stripped: bool = False

@@ -1,0 +1,66 @@
+"""The one table of default uncertainties: filmstress's own cautious choices.
+
+A default is used where an input is stated without an uncertainty; every use is printed.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from filmstress.records.quantity import Measured, Shape
+
+THREE_INCH_M = 0.0763
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    """Default uncertainty of an input.
+
+    ``spread`` is a standard uncertainty, or the half-width between limits where ``limits``;
+    relative to the value where ``relative``, else in SI units.
+    """
+
+    spread: float
+    relative: bool
+    limits: bool
+    words: str
+
+    def apply(self, measured: Measured) -> Measured:
+        """The quantity with this default where it has no uncertainty of its own."""
+        spread = self.spread * (abs(measured.value) if self.relative else 1.0)
+        return measured.with_default(
+            u=spread / math.sqrt(3.0) if self.limits else spread,
+            shape=Shape.RECTANGULAR if self.limits else Shape.NORMAL,
+            read_as=self.words,
+        )
+
+
+DEFAULTS: dict[str, Default] = {
+    "substrate.thickness": Default(20e-6, False, True, "± 20 um (limits)"),
+    "film.thickness": Default(0.05, True, True, "± 5 % (limits)"),
+    "film.thickness_profile": Default(0.03, False, True, "± 3 % (limits)"),
+    "film.modulus": Default(0.05, True, False, "± 5 %"),
+    "film.youngs_modulus": Default(0.05, True, False, "± 5 %"),
+    "film.poisson_ratio": Default(0.05, True, False, "± 5 %"),
+    "substrate.modulus": Default(0.05, True, False, "± 5 %"),
+    "substrate.youngs_modulus": Default(0.05, True, False, "± 5 %"),
+    "substrate.poisson_ratio": Default(0.05, True, False, "± 5 %"),
+    "substrate.density": Default(0.01, True, False, "± 1 %"),
+    "scan.azimuth": Default(math.radians(1.0), False, False, "± 1 deg"),
+}
+
+SMALL_WAFER_THICKNESS = Default(25e-6, False, True, "± 25 um (limits)")
+
+POSITION_SCALE_UNCERTAINTY = 0.001
+HEIGHT_SCALE_UNCERTAINTY = 0.005
+
+# Stated as lengths; where nothing is stated they are taken as zero, and the output says so.
+REPEATABILITIES = ("bow_repeatability", "offset_repeatability", "line_repeatability")
+
+
+def thickness_default(diameter_m: float | None) -> Default:
+    """Default for a substrate thickness: wider on wafers up to 3 inch, where it is stated."""
+    if diameter_m is not None and diameter_m <= THREE_INCH_M:
+        return SMALL_WAFER_THICKNESS
+    return DEFAULTS["substrate.thickness"]

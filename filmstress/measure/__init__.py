@@ -1,0 +1,1 @@
+"""The one place where scans, substrates, physics and statistics meet: files -> StressResult."""

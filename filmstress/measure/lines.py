@@ -1,0 +1,95 @@
+"""A wafer's files -> the change of curvature along each of its lines."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from filmstress.errors import UsageError
+from filmstress.records.curvature import CurvatureChange
+from filmstress.records.scan import Scan, ScanSource
+from filmstress.records.wafer import LineSpec, ScanSpec, WaferSpec
+from filmstress.scans.curvature import curvature_change
+from filmstress.scans.frame import in_wafer_frame
+from filmstress.scans.reading.scan_file import read_scan
+
+
+def measure_lines(
+    wafer: WaferSpec, *, first: str = "pre", second: str = "post", setting: str = "balanced"
+) -> tuple[tuple[CurvatureChange, ...], tuple[tuple[str, ScanSource], ...]]:
+    """Read the scans of two states of a wafer and find the change of curvature of every line.
+
+    Parameters
+    ----------
+    wafer : WaferSpec
+    first, second : str
+        Names of the states to compare.
+    setting : str
+        Setting of the noise model.
+
+    Returns
+    -------
+    changes : tuple of CurvatureChange
+        One for each line.
+    files : tuple of (str, ScanSource)
+        State and provenance of every file read.
+
+    Raises
+    ------
+    ScanError
+        If a file cannot be read.
+    MeasurementRefused
+        If the scans cannot be compared.
+    """
+    files: list[tuple[str, ScanSource]] = []
+    data: dict[str, Scan] = {}
+
+    def read(state: str, spec: ScanSpec) -> Scan | None:
+        if spec.path is None:
+            return None
+        scan = read_scan(spec.path, spec.reading)
+        files.append((state, scan.source))
+        return scan
+
+    def datum_of(spec: ScanSpec) -> Scan | None:
+        if spec.datum is None:
+            return None
+        if spec.datum == "from-lot":
+            raise UsageError(
+                "'from-lot' is not available yet",
+                where="scan.datum",
+                hint="name a scan of a flat taken on the same stage",
+            )
+        if spec.datum not in data:
+            data[spec.datum] = read_scan(spec.datum, spec.reading)
+            files.append(("datum", data[spec.datum].source))
+        return data[spec.datum]
+
+    def change_of(line: LineSpec) -> CurvatureChange:
+        specs = {state.name: state.scan for state in line.states}
+        pre_spec, post_spec = specs.get(first), specs[second]
+        pre_scan = read(first, pre_spec) if pre_spec is not None else None
+        post_scan = read(second, post_spec)
+        if post_scan is None:
+            raise UsageError(f"the {second} scan is missing", where=f"wafer {wafer.id}")
+        azimuth = line.azimuth.value
+        pre = (
+            None
+            if pre_scan is None or pre_spec is None
+            else in_wafer_frame(
+                pre_scan, pre_spec, line_azimuth_rad=azimuth, datum=datum_of(pre_spec)
+            )
+        )
+        post = in_wafer_frame(
+            post_scan, post_spec, line_azimuth_rad=azimuth, datum=datum_of(post_spec)
+        )
+        change = curvature_change(
+            pre,
+            post,
+            pre_spec=pre_spec,
+            post_spec=post_spec,
+            bare_bow=wafer.bare_bow,
+            setting=setting,
+        )
+        return replace(change, azimuth=azimuth)
+
+    return tuple(change_of(line) for line in wafer.lines), tuple(files)

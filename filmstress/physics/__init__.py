@@ -1,0 +1,1 @@
+"""Equations: SI floats in, SI floats out, each with its source and its limits."""

@@ -1,0 +1,322 @@
+"""From traces to curvature: spikes out, parabola under correlated noise, change between states."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from filmstress.records.budget import Term
+from filmstress.records.curvature import (
+    CurvatureChange,
+    CurvatureFit,
+    ParabolaBand,
+    ScanCurvature,
+    Trace,
+)
+from filmstress.records.quantity import Measured, Source
+from filmstress.records.registration import Registration
+from filmstress.records.wafer import ScanSpec
+from filmstress.scans import remarks
+from filmstress.scans.registration import SharedStage, register
+from filmstress.scans.subtraction import subtract
+from filmstress.stats.lack_of_fit import lack_of_fit
+from filmstress.stats.noise import fit_quadratic
+from filmstress.stats.robust import Spikes, find_spikes
+from filmstress.stats.spectrum import find_line
+
+SEARCH_M = 5e-3
+_BAND_POINTS = 101
+
+
+def fit_curvature(trace: Trace, *, setting: str = "balanced") -> tuple[CurvatureFit, Trace]:
+    """Fit a parabola to a trace under correlated residuals, spikes masked.
+
+    Parameters
+    ----------
+    trace : Trace
+        Points; those with ``keep`` False stay out.
+    setting : str
+        Setting of the noise model: "sharp", "balanced" or "safe".
+
+    Returns
+    -------
+    fit : CurvatureFit
+    trace : Trace
+        The same points with the spikes masked.
+    """
+    spikes = find_spikes(trace.x, trace.z, keep=trace.keep)
+    return _fit(trace, spikes, setting), replace(trace, keep=spikes.keep)
+
+
+def _fit(trace: Trace, spikes: Spikes, setting: str) -> CurvatureFit:
+    x, z, keep = trace.x, trace.z, spikes.keep
+    fit = fit_quadratic(x, z, keep=keep, setting=setting)
+    wave = find_line(x, fit.residual(x, z), keep=keep)
+    if wave is not None:
+        fit = fit_quadratic(x, z, keep=keep, setting=setting, lines=(wave.frequency,))
+    misfit = lack_of_fit(fit)
+    grid = np.linspace(x[0], x[-1], _BAND_POINTS)
+    return CurvatureFit(
+        curvature=fit.curvature,
+        u=fit.u,
+        dof=fit.dof,
+        established=fit.established,
+        length=float(x[-1] - x[0]),
+        centre=0.5 * float(x[0] + x[-1]),
+        correlation_length=fit.correlation_length,
+        white_share=fit.white_share,
+        residual_rms=fit.residual_rms,
+        smooth_misfit_rms=misfit.rms,
+        smooth_misfit_share=misfit.share,
+        misfit_significant=misfit.significant,
+        curvature_even=misfit.curvature_even,
+        points=int(x.size),
+        points_used=fit.points_used,
+        particles=spikes.particles,
+        dropouts=spikes.dropouts,
+        masked_share=spikes.share,
+        down_share=spikes.share_down,
+        line_period=None if wave is None else 1.0 / wave.frequency,
+        line_amplitude=None if wave is None else wave.amplitude,
+        setting=setting,
+        band=ParabolaBand(grid, fit.height(grid), fit.height_u(grid)),
+    )
+
+
+def scan_curvature(trace: Trace, *, setting: str = "balanced", name: str = "") -> ScanCurvature:
+    """Curvature of one scan alone, with what there is to remark about it."""
+    fit, masked = fit_curvature(trace, setting=setting)
+    return ScanCurvature(masked, fit, tuple(remarks.on_masks(fit, name)))
+
+
+def curvature_change(
+    pre: Trace | None,
+    post: Trace,
+    *,
+    pre_spec: ScanSpec | None,
+    post_spec: ScanSpec,
+    bare_bow: Measured | None = None,
+    setting: str = "balanced",
+) -> CurvatureChange:
+    """Change of curvature of one line, after minus before.
+
+    Parameters
+    ----------
+    pre, post : Trace
+        The two scans in the wafer's frame; without ``pre`` a ``bare_bow`` stands in for it.
+    pre_spec, post_spec : ScanSpec
+        Conditions of the scans: stated offset, repeatabilities.
+    bare_bow : Measured, optional
+        Bow of the uncoated wafer over the length of ``post`` [m].
+    setting : str
+        Setting of the noise model.
+
+    Raises
+    ------
+    MeasurementRefused
+        If the scans do not overlap, or too few points remain.
+    """
+    azimuth = post_spec.azimuth.value if pre_spec is None else pre_spec.azimuth.value
+    after = scan_curvature(post, setting=setting, name="the scan after")
+    if pre is None:
+        if bare_bow is None:
+            raise ValueError("either a scan before or the bare bow is needed")
+        return _change_from_bow(after, azimuth, post_spec, bare_bow)
+    before = scan_curvature(pre, setting=setting, name="the scan before")
+    registration = _registration(before.trace, after.trace, post_spec)
+    x, dz, keep = subtract(
+        before.trace.x,
+        before.trace.z,
+        before.trace.keep,
+        after.trace.x,
+        after.trace.z,
+        after.trace.keep,
+        offset_m=registration.offset_m,
+        reversed=registration.reversed,
+    )
+    change, difference = fit_curvature(Trace(x, dz, keep), setting=setting)
+    terms = [
+        _fit_term(change),
+        *_repeatability_terms(change.length, pre_spec, post_spec),
+        *_registration_term(before.trace, registration, post_spec),
+        *_line_term(before.trace, pre_spec, post_spec),
+    ]
+    return CurvatureChange(
+        azimuth=azimuth,
+        pre=before,
+        post=after,
+        change=change,
+        difference=difference,
+        registration=registration,
+        pre_curvature=before.fit.curvature,
+        pre_u=before.fit.u,
+        terms=tuple(terms),
+        warnings=(
+            *before.warnings,
+            *after.warnings,
+            *remarks.on_registration(registration),
+            *remarks.on_fit(change),
+        ),
+    )
+
+
+def _change_from_bow(
+    after: ScanCurvature, azimuth: float, spec: ScanSpec, bare_bow: Measured
+) -> CurvatureChange:
+    per_bow = 8.0 / after.fit.length**2
+    pre_curvature = per_bow * bare_bow.value
+    pre_u = per_bow * (bare_bow.u or 0.0)
+    change = replace(
+        after.fit,
+        curvature=after.fit.curvature - pre_curvature,
+        curvature_even=after.fit.curvature_even - pre_curvature,
+    )
+    bow_term = Term(
+        input="bare bow",
+        value=bare_bow.value,
+        unit="m",
+        u=bare_bow.u or 0.0,
+        sensitivity=-per_bow,
+        dof=bare_bow.dof,
+        shape=bare_bow.shape,
+        source=bare_bow.source,
+    )
+    return CurvatureChange(
+        azimuth=azimuth,
+        pre=None,
+        post=after,
+        change=change,
+        difference=after.trace,
+        registration=None,
+        pre_curvature=pre_curvature,
+        pre_u=pre_u,
+        terms=(
+            _fit_term(change),
+            bow_term,
+            *_repeatability_terms(change.length, None, spec),
+        ),
+        warnings=(*after.warnings, *remarks.on_fit(change)),
+    )
+
+
+def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
+    # Where both scans stood on the same place of the stage, its straightness fakes a match.
+    stage = SharedStage(
+        offset_m=pre.origin - post.origin, reversed=pre.backwards != post.backwards
+    )
+    found = register(
+        pre.x,
+        pre.z,
+        post.x,
+        post.z,
+        search_m=SEARCH_M,
+        keep_pre=pre.keep,
+        keep_post=post.keep,
+        stage=None if pre.datum_removed and post.datum_removed else stage,
+    )
+    stated = post_spec.offset
+    if stated is not None:
+        return replace(
+            found,
+            offset_m=stated.value,
+            u_offset_m=stated.u or 0.0,
+            dof=stated.dof,
+            determined=True,
+        )
+    if found.determined:
+        return found
+    if not found.texture and post_spec.offset_repeatability.source is Source.STATED:
+        # Smooth scans cannot be laid on one another; the stated re-loading repeatability can say.
+        return replace(
+            found, offset_m=0.0, u_offset_m=math.sqrt(2.0) * (post_spec.offset_repeatability.u or 0.0)
+        )
+    return replace(found, offset_m=0.0, u_offset_m=SEARCH_M / math.sqrt(3.0))
+
+
+def _fit_term(fit: CurvatureFit) -> Term:
+    return Term(
+        input="curvature fit",
+        value=fit.curvature,
+        unit="1/m",
+        u=fit.u,
+        sensitivity=1.0,
+        dof=fit.dof,
+        evaluation="A",
+        source=Source.DATA,
+    )
+
+
+def _repeatability_terms(length_m: float, *specs: ScanSpec | None) -> list[Term]:
+    """What a single scan cannot see of itself: its bow_repeatability, once a scan."""
+    spreads = [spec.bow_repeatability.u or 0.0 for spec in specs if spec is not None]
+    u = math.hypot(*spreads)
+    if u == 0.0:
+        return []
+    return [
+        Term(
+            input="bow repeatability", value=0.0, unit="m", u=u, sensitivity=8.0 / length_m**2
+        )
+    ]
+
+
+def _curvature_slope(pre: Trace, step_m: float) -> float:
+    """How the curvature over the scan's middle changes with place, d kappa / dx [1/m^2].
+
+    The parabola is fitted to the height difference of the trace and itself moved by +-step.
+    """
+    inside = (pre.x >= pre.x[0] + step_m) & (pre.x <= pre.x[-1] - step_m) & pre.keep
+    x = pre.x[inside]
+    if x.size < 10:
+        return 0.0
+    kept_x, kept_z = pre.x[pre.keep], pre.z[pre.keep]
+    slope = (np.interp(x + step_m, kept_x, kept_z) - np.interp(x - step_m, kept_x, kept_z)) / (
+        2.0 * step_m
+    )
+    half = 0.5 * (x[-1] - x[0])
+    t = (x - 0.5 * (x[0] + x[-1])) / half
+    # Second Legendre coefficient: the parabola in the slope, free of its tilt and mean.
+    p2 = 1.5 * t * t - 0.5
+    p2 -= p2.mean()
+    centred = t - t.mean()
+    p2 -= centred * (centred @ p2) / (centred @ centred)
+    return float(3.0 * (p2 @ slope) / (p2 @ p2) / half**2)
+
+
+def _registration_term(
+    pre: Trace, registration: Registration, post_spec: ScanSpec
+) -> list[Term]:
+    if registration.u_offset_m == 0.0:
+        return []
+    reach = 0.2 * float(pre.x[-1] - pre.x[0])
+    step = min(max(registration.u_offset_m, 1e-4), reach)
+    return [
+        Term(
+            input="registration offset",
+            value=registration.offset_m,
+            unit="m",
+            u=registration.u_offset_m,
+            sensitivity=_curvature_slope(pre, step),
+            dof=registration.dof,
+            evaluation="A" if registration.determined and post_spec.offset is None else "B",
+            source=Source.DATA if post_spec.offset is None else Source.STATED,
+        )
+    ]
+
+
+def _line_term(pre: Trace, *specs: ScanSpec) -> list[Term]:
+    """Sideways misplacement: the bare curvature is taken to change across as it does along."""
+    u = math.hypot(*(spec.line_repeatability.u or 0.0 for spec in specs))
+    if u == 0.0:
+        return []
+    step = min(max(u, 1e-4), 0.2 * float(pre.x[-1] - pre.x[0]))
+    return [
+        Term(
+            input="line misplacement",
+            value=0.0,
+            unit="m",
+            u=u,
+            sensitivity=abs(_curvature_slope(pre, step)),
+        )
+    ]

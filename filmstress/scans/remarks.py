@@ -1,0 +1,70 @@
+"""What there is to warn about in scans and their fits, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from filmstress.records.curvature import CurvatureFit
+from filmstress.records.notice import Notice, WarningCode
+from filmstress.records.registration import Registration
+from filmstress.scans.registration import LOW_MATCH
+
+MASKED_SHARE_LIMIT = 0.05
+DOWN_SHARE_LIMIT = 0.7
+DOWN_COUNT_LIMIT = 3
+MISFIT_SHARE_LIMIT = 0.05
+
+
+def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
+    """Too many masked points; spikes that point the wrong way."""
+    if fit.masked_share > MASKED_SHARE_LIMIT:
+        yield Notice(
+            WarningCode.MASKED_SHARE,
+            f"{name}: {fit.masked_share:.0%} of the points were masked as dust or dropouts; "
+            "look at the figure and clean or repeat the scan",
+        )
+    if fit.particles >= DOWN_COUNT_LIMIT and fit.down_share > DOWN_SHARE_LIMIT:
+        yield Notice(
+            WarningCode.DUST_POINTS_DOWN,
+            f"{name}: {fit.down_share:.0%} of the masked points point down, but dust stands up; "
+            "is the sign of the heights right? (height_up)",
+        )
+
+
+def on_registration(registration: Registration) -> Iterator[Notice]:
+    """Scans that do not fit on one another."""
+    if registration.texture and registration.match < LOW_MATCH:
+        yield Notice(
+            WarningCode.LOW_MATCH,
+            f"the two scans share little of their waviness (match {registration.match:.2f}): they "
+            "may not be the same wafer or the same line; the offset is taken as unknown",
+        )
+    elif not registration.texture:
+        yield Notice(
+            WarningCode.LOW_MATCH,
+            "the scans are too smooth to tell whether they are the same wafer and line; "
+            "the offset rests on the stated positions",
+        )
+
+
+def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
+    """What the difference's fit cannot say."""
+    if not fit.established:
+        yield Notice(
+            WarningCode.UNCERTAINTY_NOT_ESTABLISHED,
+            "the residuals are correlated over so much of the scan that one pair of scans cannot "
+            "establish its own uncertainty; repeat the scans",
+        )
+    if fit.misfit_significant and fit.smooth_misfit_share > MISFIT_SHARE_LIMIT:
+        yield Notice(
+            WarningCode.NOT_A_PARABOLA,
+            f"the difference is not a parabola: what it misses is {fit.smooth_misfit_share:.0%} of "
+            f"the parabola; the even average of the curvature is {fit.curvature_even:.4g} 1/m "
+            f"against {fit.curvature:.4g} 1/m fitted, which weights the middle",
+        )
+    if fit.line_period is not None and fit.line_amplitude is not None:
+        yield Notice(
+            WarningCode.STAGE_WAVINESS,
+            f"a wave of {fit.line_period * 1e3:.3g} mm period and {fit.line_amplitude * 1e9:.3g} nm "
+            "amplitude, as a stage's guide makes, was fitted along with the parabola",
+        )

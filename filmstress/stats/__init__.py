@@ -1,0 +1,1 @@
+"""Statistics that know nothing of wafers: numbers in, numbers out."""
