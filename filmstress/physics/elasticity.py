@@ -72,6 +72,8 @@ def stiffness_matrix(system: str, constants: Mapping[str, float]) -> Floats:
         _want_constants(system, constants, ("youngs_modulus", "poisson_ratio"))
         modulus, ratio = constants["youngs_modulus"], constants["poisson_ratio"]
         _check_isotropic(modulus, ratio)
+        if ratio == 0.5:
+            raise SubstrateError("a Poisson's ratio of 0.5 has no finite stiffness matrix")
         lame = modulus * ratio / ((1.0 + ratio) * (1.0 - 2.0 * ratio))
         return _isotropic(lame, modulus / (2.0 * (1.0 + ratio)))
     stiffness = np.zeros((6, 6))
@@ -205,7 +207,13 @@ def isotropic_plane_stress(*, youngs_modulus_pa: float, poisson_ratio: float) ->
 def rotate_reduced(reduced_pa: ArrayLike, angle_rad: float) -> Floats:
     """Q [Pa] in axes turned counter-clockwise by ``angle_rad`` about the normal, shape (3, 3)."""
     c, s = math.cos(angle_rad), math.sin(angle_rad)
-    turn = np.array([[c * c, s * s, 2 * c * s], [s * s, c * c, -2 * c * s], [-c * s, c * s, c * c - s * s]])
+    turn = np.array(
+        [
+            [c * c, s * s, 2.0 * c * s],
+            [s * s, c * c, -2.0 * c * s],
+            [-c * s, c * s, c * c - s * s],
+        ]
+    )
     rotated: Floats = turn @ np.asarray(reduced_pa, dtype=np.float64) @ turn.T
     return rotated
 

@@ -36,7 +36,7 @@ class Term:
         How ``u`` was evaluated.
     common_to : str
         The thing that shares this very input: "wafer 01", "lot", "gauge", "table Si"; empty: this
-        measurement alone.  Terms of equal ``input`` and ``common_to`` are one and the same quantity.
+        measurement alone.  Terms of equal ``input`` and ``common_to`` are one quantity.
     source : Source
         Who stated ``u``.
     """

@@ -13,7 +13,7 @@ from filmstress.errors import UsageError
 from filmstress.records.quantity import Estimate
 
 DOF_TAKEN_AS_INFINITE = 1e6
-"""Above this, k differs from the normal one by less than 3e-6 relative (p <= 0.9999)."""
+"""Above this, k differs from the normal one by less than 5e-6 relative for p up to 0.9999."""
 
 _GAMMA_SERIES = (1.0, -1 / 8, 1 / 128, 5 / 1024, -21 / 32768, -399 / 262144, 869 / 4194304)
 _STANDARD_NORMAL = NormalDist()
@@ -22,7 +22,7 @@ _STANDARD_NORMAL = NormalDist()
 def t_cdf(t: float, dof: float) -> float:
     """Probability that Student's t is at most ``t``.
 
-    The lower tail keeps its relative accuracy (better than 1e-11); take an upper tail as
+    The lower tail keeps its relative accuracy (better than 1e-9); take an upper tail as
     ``t_cdf(-t, dof)``.
 
     Parameters
@@ -106,7 +106,7 @@ def whole_dof(dof: float) -> float:
 def estimate(
     value: float, unit: str, *, u: float | None, dof: float = math.inf, p: float = 0.95
 ) -> Estimate:
-    """An output quantity with the coverage interval value ± k u (GUM, 7.2 and G.4).
+    """Give an output quantity its coverage interval value ± k u (GUM, 7.2 and G.4).
 
     Parameters
     ----------
@@ -165,7 +165,7 @@ def _density(t: float, dof: float) -> float:
 
 
 def _log_secant(tangent: float) -> float:
-    """ln sqrt(1 + tangent^2), without loss near 0 and without overflow."""
+    """Logarithm of sqrt(1 + tangent^2), without loss near 0 and without overflow."""
     return 0.5 * math.log1p(tangent * tangent) if tangent < 1e150 else math.log(tangent)
 
 

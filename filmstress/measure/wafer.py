@@ -1,0 +1,178 @@
+"""Measure one wafer: from its request to a StressResult."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from typing import Unpack
+
+from filmstress.inputs.arguments import Arguments
+from filmstress.inputs.request import LineInput, build_wafer
+from filmstress.inputs.settings import Settings, from_arguments
+from filmstress.measure import film as outputs
+from filmstress.measure.curvatures import as_estimate, curvature_outputs, radius_of
+from filmstress.measure.directions import group_by_direction
+from filmstress.measure.film import Film
+from filmstress.measure.lines import measure_lines
+from filmstress.measure.plate import Plate, plate_of
+from filmstress.measure.verdicts import refusal_of, warnings_of
+from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
+from filmstress.records.budget import Budget, Term
+from filmstress.records.quantity import Estimate, Measured, Source
+from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
+from filmstress.records.wafer import FilmSpec, WaferSpec
+from filmstress.stats.budget import combine
+
+PathLike = str | os.PathLike[str]
+
+
+def measure_film(
+    pre: PathLike | None, post: PathLike, **settings: Unpack[Arguments]
+) -> StressResult:
+    """Stress of one film from a scan before and a scan after its deposition.
+
+    Parameters
+    ----------
+    pre, post : path
+        The two scans.  ``pre`` may be None where ``bare_bow`` is stated.
+    **settings
+        Everything stated about the measurement, each a text with a unit: ``substrate="Si(001)"``,
+        ``substrate_thickness="525 um ± 2 um"``, ``film_thickness="1 um ± 2 %"``, ...  The names are
+        those of the command line's options, with underscores.
+
+    Returns
+    -------
+    StressResult
+        A result whose ``refusal`` is set carries curvatures but no stress.
+
+    Raises
+    ------
+    RefusedInput
+        A quantity, a file or the substrate cannot be used.
+    UsageError
+        A setting is not known.
+
+    Examples
+    --------
+    >>> import filmstress
+    >>> result = filmstress.measure_film(
+    ...     "pre.csv", "post.csv", substrate="Si(001)",
+    ...     substrate_thickness="525 um ± 2 um", film_thickness="1.00 um ± 2 %",
+    ... )  # doctest: +SKIP
+    >>> print(filmstress.to_text(result))  # doctest: +SKIP
+    """
+    stated = from_arguments(settings, as_options=False, shared_by="wafer")
+    return measure_wafer(pair_request(pre, post, stated))
+
+
+def pair_request(pre: PathLike | None, post: PathLike, settings: Settings) -> WaferSpec:
+    """The request of a single pair of scans."""
+    paths = {"pre": None if pre is None else os.fspath(pre), "post": os.fspath(post)}
+    line = LineInput(Settings(), paths, "the pair of scans")
+    return build_wafer("this wafer", settings, [line])
+
+
+def measure_wafer(
+    wafer: WaferSpec, *, first: str = "pre", second: str = "post", setting: str = "balanced"
+) -> StressResult:
+    """Stress of the film that came between two states of a wafer.
+
+    Parameters
+    ----------
+    wafer : WaferSpec
+        What is stated about the wafer.
+    first, second : str
+        Names of the two states.
+    setting : str
+        Setting of the noise model: "sharp", "balanced" or "safe".
+
+    Raises
+    ------
+    RefusedInput
+        A file or the substrate cannot be used, or the scans cannot be compared.
+    """
+    plate = plate_of(wafer.substrate)
+    lines, files = measure_lines(wafer, first=first, second=second, setting=setting)
+    film = Film(wafer, plate, group_by_direction(lines), _film_modulus(wafer.film))
+    curvature, pre, post, bow = curvature_outputs(film)
+    refusal = refusal_of(wafer)
+    has_thickness = wafer.film.thickness is not None
+    force, force_budget = _estimate(*outputs.force_per_width(film), "N/m")
+    stress, budget = None, force_budget
+    stoney = mismatch = None
+    by_direction: list[DirectionalStress] = []
+    if has_thickness:
+        stress, budget = _estimate(*outputs.stress(film), "Pa")
+        stoney, _ = _estimate(*outputs.stress_stoney(film), "Pa")
+        if film.film_modulus is not None:
+            mismatch, _ = _estimate(*outputs.stress_mismatch(film), "Pa")
+        for index, direction in enumerate(film.directions):
+            along, _ = _estimate(*outputs.stress(film, film.along(index)), "Pa")
+            by_direction.append(DirectionalStress(direction.azimuth, along))
+    told = stress or force
+    warnings = [
+        notice for direction in film.directions for line in direction.lines for notice in line.warnings
+    ]
+    warnings += warnings_of(film, told, [entry.stress for entry in by_direction])
+    result = StressResult(
+        wafer=wafer,
+        substrate=_substrate_used(film, budget),
+        files=files,
+        stress=stress,
+        stress_by_direction=tuple(by_direction),
+        stress_stoney=stoney,
+        stress_mismatch=mismatch,
+        force_per_width=force,
+        curvature_change=curvature,
+        curvature_pre=pre,
+        curvature_post=post,
+        radius=radius_of(curvature),
+        bow_change=bow,
+        lines=lines,
+        budget=budget,
+        warnings=tuple(dict.fromkeys(warnings)),
+        refusal=refusal,
+    )
+    return result if refusal is None else _without_stress(result)
+
+
+def _estimate(value: float, terms: list[Term], unit: str) -> tuple[Estimate, Budget]:
+    budget = combine(terms)
+    return as_estimate(value, unit, budget), budget
+
+
+def _without_stress(result: StressResult) -> StressResult:
+    return replace(
+        result,
+        stress=None,
+        stress_by_direction=(),
+        stress_stoney=None,
+        stress_mismatch=None,
+        force_per_width=None,
+    )
+
+
+def _film_modulus(film: FilmSpec) -> Measured | None:
+    """The film's biaxial modulus as stated, or from its Young's modulus and Poisson's ratio."""
+    if film.modulus is not None or film.youngs_modulus is None or film.poisson_ratio is None:
+        return film.modulus
+    youngs, poisson = film.youngs_modulus, film.poisson_ratio
+    modulus = biaxial_modulus(
+        isotropic_plane_stress(youngs_modulus_pa=youngs.value, poisson_ratio=poisson.value)
+    )
+    of_youngs = (youngs.u or 0.0) / youngs.value
+    of_poisson = (poisson.u or 0.0) / (1.0 - poisson.value)
+    return Measured(modulus, "Pa", modulus * (of_youngs**2 + of_poisson**2) ** 0.5)
+
+
+def _substrate_used(film: Film, budget: Budget) -> SubstrateUsed:
+    plate: Plate = film.plate
+    u = next((row.term.u for row in budget.rows if row.term.input == "substrate modulus"), None)
+    source = Source.TABLE if plate.edition else Source.STATED
+    return SubstrateUsed(
+        label=plate.label,
+        modulus=Measured(film.modulus, "Pa", u, source=source),
+        stiffness=tuple(tuple(float(q) for q in row) for row in plate.reduced),
+        edition=plate.edition,
+        sources=plate.sources,
+    )

@@ -1,0 +1,1 @@
+"""Results for readers: words, data, figures.  Nothing here measures."""

@@ -1,0 +1,256 @@
+"""A wafer's result as plain text for a terminal."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from filmstress.records.budget import Budget
+from filmstress.records.curvature import CurvatureChange, CurvatureFit
+from filmstress.records.notice import Notice, WarningCode
+from filmstress.records.result import StressResult
+from filmstress.records.scan import ScanSource
+from filmstress.report.words import (
+    display_unit,
+    say_coverage,
+    say_estimate,
+    say_input,
+    say_value,
+)
+from filmstress.stats.budget import most_worth_improving
+from filmstress.stats.rounding import significant
+
+WIDTH = 96
+_LABEL = 26
+
+CAUTION = (
+    "A highly stressed wafer can shatter: follow the site's rules for handling it. The release of a "
+    "lot is decided by the site's own procedure; this number is one input to it."
+)
+
+
+def to_text(result: StressResult) -> str:
+    """Everything about one wafer's result, for people.
+
+    Parameters
+    ----------
+    result : StressResult
+
+    Returns
+    -------
+    str
+        Several lines, without a newline at the end.
+    """
+    blocks = [
+        list(_headline(result)),
+        list(_quantities(result)),
+        list(_data(result)),
+        list(_budget(result.budget, "N/m" if result.stress is None else "Pa")),
+        list(_inputs(result)),
+        list(_notices(result.warnings)),
+        list(wrapped(CAUTION, "", WIDTH)),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def row(label: str, text: str, note: str = "") -> str:
+    """One labelled line."""
+    line = f"{label:<{_LABEL}}{text}"
+    return f"{line:<58}  {note}".rstrip() if note else line
+
+
+def wrapped(text: str, lead: str, width: int) -> Iterator[str]:
+    """A sentence broken into lines behind a lead; later lines are indented to match."""
+    line, indent = lead, " " * len(lead)
+    empty = True
+    for word in text.split():
+        if not empty and len(line) + 1 + len(word) > width:
+            yield line
+            line, empty = indent, True
+        line += word if empty else f" {word}"
+        empty = False
+    yield line
+
+
+def _headline(result: StressResult) -> Iterator[str]:
+    if result.refusal is not None:
+        yield "No stress is stated."
+        yield from wrapped(result.refusal.message, f"  {result.refusal.code}: ", WIDTH)
+        return
+    told = result.stress or result.force_per_width
+    if told is None:
+        return
+    name = "Film stress" if result.stress else "Force per width"
+    yield f"{name}  {say_estimate(told, sign=True)}   {result.sense}"
+    yield f"  {say_coverage(told)}"
+    if result.stress is not None:
+        assumed = any(n.code is WarningCode.EQUIBIAXIAL_ASSUMED for n in result.warnings)
+        equal = ", taken as equal in all directions" if assumed and len(result.lines) == 1 else ""
+        yield f"  the mean stress that the film now carries{equal}; tension is positive"
+    else:
+        yield "  the film's thickness is not stated, so there is no stress; tension is positive"
+
+
+def _quantities(result: StressResult) -> Iterator[str]:
+    if len(result.stress_by_direction) > 1:
+        for entry in result.stress_by_direction:
+            label = f"stress along {math.degrees(entry.azimuth):.4g} deg"
+            yield row(label, say_estimate(entry.stress, sign=True))
+    if result.stress_stoney is not None:
+        yield row(
+            "Stoney's plain equation",
+            say_estimate(result.stress_stoney, sign=True),
+            "for comparison with a spreadsheet",
+        )
+    if result.stress_mismatch is not None:
+        yield row(
+            "mismatch stress",
+            say_estimate(result.stress_mismatch, sign=True),
+            "what a rigid substrate would see",
+        )
+    if result.stress is not None:
+        yield row("force per width", say_estimate(result.force_per_width, sign=True))
+    change = result.curvature_change
+    shape = "" if change.holds_zero else ("a bowl" if change.value > 0 else "a dome")
+    yield row("change of curvature", say_estimate(change, sign=True), shape)
+    yield row("  before", say_estimate(result.curvature_pre, sign=True))
+    yield row("  after", say_estimate(result.curvature_post, sign=True))
+    yield row("radius of the change", _radius(result))
+    length = result.lines[0].change.length
+    yield row(
+        "change of bow",
+        say_estimate(result.bow_change, sign=True),
+        f"over the scan's {say_value(length, 'm')}",
+    )
+
+
+def _radius(result: StressResult) -> str:
+    radius = result.radius
+    if radius is None or radius.low is None or radius.high is None:
+        return "not stated: the interval includes flat"
+    ends = sorted((radius.low, radius.high))
+    return (
+        f"{say_value(radius.value, 'm')}  ({significant(ends[0], 4)} to {significant(ends[1], 4)} m)"
+    )
+
+
+def _data(result: StressResult) -> Iterator[str]:
+    yield "Data"
+    for state, source in result.files:
+        yield from source_lines(state, source)
+    for line in result.lines:
+        yield from _line(line, several=len(result.lines) > 1)
+
+
+def source_lines(state: str, source: ScanSource) -> Iterator[str]:
+    """How one file was read."""
+    yield row(
+        f"  {state}",
+        f"{source.path}: {source.rows} rows, {source.position_column} [{source.position_unit}], "
+        f"{source.height_column} [{source.height_unit}]",
+    )
+    for left in source.left_out:
+        yield row(
+            "", f"{left.count} rows left out: {left.reason} (first in line {left.first_line})"
+        )
+    for note in source.notes:
+        yield row("", note)
+
+
+def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
+    if several:
+        yield f"  line at {math.degrees(line.azimuth):.4g} deg"
+    if line.pre is not None:
+        yield row("  before, alone", _masked(line.pre.fit))
+    yield row("  after, alone", _masked(line.post.fit))
+    fit = line.change
+    yield row("  difference" if line.pre else "  after less bare bow", _masked(fit))
+    found = line.registration
+    if found is not None:
+        if found.determined:
+            place = f"offset {say_value(found.offset_m, 'm', 3)} ± {say_value(found.u_offset_m, 'm', 2)}"
+        else:
+            place = f"offset not fixed by the scans, taken as 0 ± {say_value(found.u_offset_m, 'm', 2)}"
+        turned = ", taken from the other end" if found.reversed else ""
+        yield row("  second on first", f"{place} (standard uncertainty), match {found.match:.2f}{turned}")
+    white = f"{fit.white_share:.0%}".replace("%", " %")
+    residuals = f"{say_value(fit.residual_rms, 'm', 3)} rms, {white} of it without correlation"
+    if math.isfinite(fit.correlation_length):
+        residuals += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
+    yield row("  residuals", residuals)
+
+
+def _masked(fit: CurvatureFit) -> str:
+    text = f"{fit.points_used} of {fit.points} points used"
+    parts = []
+    if fit.particles:
+        parts.append(f"{fit.particles} particle{'s' if fit.particles > 1 else ''}")
+    if fit.dropouts:
+        parts.append(f"{fit.dropouts} wild point{'s' if fit.dropouts > 1 else ''}")
+    return text + (f", masked: {' and '.join(parts)}" if parts else "")
+
+
+def _budget(budget: Budget, unit: str) -> Iterator[str]:
+    largest = max((entry.term.contribution for entry in budget.rows), default=0.0)
+    word, scale = display_unit(largest, unit)
+    yield f"Uncertainty budget, contributions in {word} (standard uncertainties)"
+    yield (
+        f"  {'input':<34}{'value':>14}{'standard unc.':>16}{'contribution':>14}{'share':>8}"
+        f"  {'type':<5}shared by"
+    )
+    for entry in budget.rows:
+        term = entry.term
+        value_word, value_scale = display_unit(max(abs(term.value), term.u), term.unit)
+        yield (
+            f"  {term.input:<34}"
+            f"{significant(term.value, 4, scale=value_scale) + ' ' + value_word:>14}"
+            f"{say_value(term.u, term.unit, 2):>16}"
+            f"{significant(term.contribution, 2, scale=scale):>14}"
+            f"{entry.share * 100:>6.1f} %"
+            f"  {term.evaluation:<5}{term.common_to}"
+        ).rstrip()
+    worst = most_worth_improving(budget)
+    if worst is not None:
+        yield from wrapped(
+            f"{worst.term.input} ({worst.share * 100:.0f} % of the variance)",
+            "  most worth improving: ",
+            WIDTH,
+        )
+
+
+def _inputs(result: StressResult) -> Iterator[str]:
+    wafer, used = result.wafer, result.substrate
+    yield "Inputs as read"
+    modulus = say_value(used.modulus.value, "Pa")
+    if used.modulus.u is not None:
+        modulus += f" ± {say_value(used.modulus.u, 'Pa', 2)}"
+    edition = f", table edition {used.edition}" if used.edition else ""
+    yield row("  substrate", f"{used.label}: biaxial modulus {modulus}{edition}")
+    yield row("  substrate thickness", say_input(wafer.substrate.thickness))
+    if wafer.substrate.diameter is not None:
+        yield row("  diameter", say_input(wafer.substrate.diameter))
+    if wafer.film.thickness is not None:
+        yield row("  film thickness", say_input(wafer.film.thickness))
+    if wafer.film.modulus is not None:
+        yield row("  film modulus", say_input(wafer.film.modulus))
+    yield row("  film face", f"{wafer.film.face.value} ({_FACE[wafer.film.face.value]})")
+    if wafer.bare_bow is not None:
+        yield row("  bare bow", say_input(wafer.bare_bow))
+
+
+_FACE = {"up": "on the scanned face", "down": "on the face not scanned"}
+
+
+def _notices(notices: Sequence[Notice]) -> Iterator[str]:
+    defaults = [n for n in notices if n.code is WarningCode.DEFAULT_USED]
+    others = [n for n in notices if n.code is not WarningCode.DEFAULT_USED]
+    if defaults:
+        yield "Defaults used"
+        for notice in defaults:
+            yield from wrapped(notice.message, "  - ", WIDTH)
+    if others:
+        if defaults:
+            yield ""
+        yield "Warnings"
+        for notice in others:
+            yield from wrapped(notice.message, f"  {notice.code}: ", WIDTH)

@@ -1,0 +1,63 @@
+"""Scales of unit words, from our own definitions file.  The only file that imports pint.
+
+Factors are exact fractions, so that "525 um", "0.525 mm" and "5.25e-4 m" are the same float.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+_DEFINITIONS = Path(__file__).with_name("units.txt")
+
+# Words that are not identifiers, as pint takes them.
+_AS_PINT = {"": "dimensionless", "1": "dimensionless", "%": "percent"}
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """SI value = number x factor + offset; a difference has no offset."""
+
+    factor: Fraction
+    offset: Fraction
+
+
+@cache
+def registry() -> Any:
+    """The pint registry of our words: built on first use, since pint is slow to import."""
+    import pint
+
+    lines = _DEFINITIONS.read_text(encoding="utf-8").splitlines()
+    built = pint.UnitRegistry(None, non_int_type=Fraction)
+    # Loading into an empty registry spares pint its look-ahead cache: 3 ms instead of 7.
+    built.load_definitions([line for line in lines if line and not line.startswith("#")])
+    return built
+
+
+@cache
+def scale(word: str) -> Scale:
+    """Scale of a word in its canonical spelling; ask only for words of ``dimensions``."""
+    expression = _AS_PINT.get(word, word.replace("^", "**"))
+    quantity = registry().Quantity
+    zero, one = (
+        Fraction(quantity(Fraction(n), expression).to_root_units().magnitude) for n in (0, 1)
+    )
+    return Scale(factor=one - zero, offset=zero)
+
+
+def long_name(word: str) -> str:
+    """Full name of a simple word ("A": "ampere"); "" for a compound or where it has none."""
+    if not word.isidentifier():
+        return ""
+    name = str(registry().get_name(word))
+    return "" if name == word else name.replace("_", " ")
+
+
+def symbol(name: str) -> str | None:
+    """Word of a unit called by its full name ("micrometre": "um"); None if there is none."""
+    if not name.isidentifier() or name not in registry():
+        return None
+    return str(registry().get_symbol(name))
