@@ -16,7 +16,13 @@ from filmstress.inputs.defaults import (
     Default,
     thickness_default,
 )
-from filmstress.inputs.keys import Choice, Quantity, QuantityOrWord, QuantityRange
+from filmstress.inputs.keys import (
+    Choice,
+    Quantity,
+    QuantityOrWord,
+    QuantityRange,
+    all_keys,
+)
 from filmstress.inputs.settings import Setting, Settings
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.scan import ReadingOptions
@@ -311,7 +317,6 @@ def _scan(build: _Builder, settings: Settings, state: str, path: str | None) -> 
     if (setting := stated("window")) is not None:
         read = build.attempt(lambda: value_of(setting), None)
         window = read if isinstance(read, tuple) else None
-    interval = build.quantity(stated("interval"))
     return ScanSpec(
         path=path,
         azimuth=azimuth,
@@ -325,13 +330,7 @@ def _scan(build: _Builder, settings: Settings, state: str, path: str | None) -> 
         height_scale=_scale(build, stated("height_scale_uncertainty"), HEIGHT_SCALE_UNCERTAINTY),
         datum=build.text(stated("datum")),
         height_up=build.word(stated("height_up"), "yes") == "yes",
-        reading=ReadingOptions(
-            position_unit=build.text(stated("position_unit")),
-            height_unit=build.text(stated("height_unit")),
-            decimal=build.text(stated("decimal")),
-            columns=build.text(stated("columns")),
-            interval=interval.value if interval else None,
-        ),
+        reading=_reading(build, stated),
         labels=tuple(
             (name, text) for name in _LABELS if (text := build.text(stated(name))) is not None
         ),
@@ -357,3 +356,35 @@ def _scale(build: _Builder, setting: Setting | None, default: float) -> Measured
         return Measured(1.0, "1", default, read_as=f"± {default * 100:g} %", source=Source.DEFAULT)
     stated = build.quantity(setting)
     return Measured(1.0, "1", stated.value if stated else default, read_as="stated")
+
+
+def reading_options(**stated: str | None) -> ReadingOptions:
+    """Reading options from the options of a command, None where not given.
+
+    Raises
+    ------
+    RefusedInput
+        If one cannot be read.
+    """
+    build = _Builder()
+    keys = {key.name: key for key in all_keys() if key.table == "scan"}
+    settings = {
+        name: Setting(keys[name], raw, "--" + name.replace("_", "-"), "")
+        for name, raw in stated.items()
+        if raw is not None
+    }
+    options = _reading(build, settings.get)
+    if build.faults:
+        raise build.faults[0] if len(build.faults) == 1 else Faults(build.faults)
+    return options
+
+
+def _reading(build: _Builder, stated: Callable[[str], Setting | None]) -> ReadingOptions:
+    interval = build.quantity(stated("interval"))
+    return ReadingOptions(
+        position_unit=build.text(stated("position_unit")),
+        height_unit=build.text(stated("height_unit")),
+        decimal=build.text(stated("decimal")),
+        columns=build.text(stated("columns")),
+        interval=interval.value if interval else None,
+    )

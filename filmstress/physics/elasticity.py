@@ -83,7 +83,7 @@ def stiffness_matrix(system: str, constants: Mapping[str, float]) -> Floats:
 
 
 def stiffness_derivatives(system: str, constants: Mapping[str, float]) -> dict[str, Floats]:
-    """Derivative of the stiffness matrix with respect to each of its constants.
+    """Differentiate the stiffness matrix with respect to each of its constants.
 
     Takes what `stiffness_matrix` takes; each value has shape (6, 6) and is dimensionless, except
     for ``poisson_ratio`` [Pa].
@@ -171,7 +171,7 @@ def plane_stress_stiffness(stiffness_pa: ArrayLike, normal: ArrayLike, e1: Array
 def plane_stress_stiffness_derivatives(
     stiffness_pa: ArrayLike, derivatives: Mapping[str, Floats], normal: ArrayLike, e1: ArrayLike
 ) -> dict[str, Floats]:
-    """Derivative of Q with respect to each constant: dQ = P dC P^T with P = [1, -C_ab C_bb^-1].
+    """Differentiate Q with respect to each constant: dQ = P dC P^T with P = [1, -C_ab C_bb^-1].
 
     Because the out-of-plane strains minimise the energy, their own change has no first-order
     effect (envelope theorem), so the relation is exact.
@@ -225,7 +225,7 @@ def biaxial_response(reduced_pa: ArrayLike) -> Floats:
 
 
 def biaxial_modulus(reduced_pa: ArrayLike, *, tolerance: float = 1e-9) -> float:
-    """The one biaxial modulus [Pa] of a cut whose equibiaxial response has no direction.
+    """Return the one biaxial modulus [Pa] of a cut whose equibiaxial response has no direction.
 
     Raises
     ------

@@ -111,7 +111,8 @@ def curvature_tensor(
     """Curvature change (xx, yy, 2xy) [1/m], shape (3,), of a film force (xx, yy, xy) [N/m]."""
     stiffness = np.asarray(reduced_pa, dtype=np.float64)
     force = np.asarray(force_per_width_n_per_m, dtype=np.float64)
-    return (face_sign * 6.0 / substrate_thickness_m**2) * np.linalg.solve(stiffness, force)
+    curvature = np.asarray(np.linalg.solve(stiffness, force), dtype=np.float64)
+    return curvature * (face_sign * 6.0 / substrate_thickness_m**2)
 
 
 def curvature_row(azimuth_rad: ArrayLike) -> Floats:

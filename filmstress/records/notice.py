@@ -38,6 +38,7 @@ class RefusalCode(StrEnum):
     FLAT_STAGE_SAG = "flat-stage-sag"
     SUPPORT_UNKNOWN = "support-unknown"
     TOO_FEW_POINTS = "too-few-points"
+    UNREADABLE = "unreadable"
     NO_OVERLAP = "no-overlap"
 
 

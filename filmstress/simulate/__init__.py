@@ -1,1 +1,1 @@
-"""The measurement backwards: from a known truth to the scans that an instrument would have written."""
+"""The measurement backwards: from a known truth to the scans of an instrument."""

@@ -12,14 +12,14 @@ FloatArray = NDArray[np.float64]
 
 
 def white(rng: np.random.Generator, points: int, *, sd_m: float) -> FloatArray:
-    """Independent normal noise [m]."""
+    """Draw independent normal noise [m]."""
     return sd_m * rng.standard_normal(points)
 
 
 def ornstein_uhlenbeck(
     rng: np.random.Generator, points: int, *, sd_m: float, length_m: float, spacing_m: float
 ) -> FloatArray:
-    """Stationary noise with covariance sd^2 exp(-d/l) [m] at evenly spaced points.
+    """Draw stationary noise with covariance sd^2 exp(-d/l) [m] at evenly spaced points.
 
     Exact at any spacing (G. E. Uhlenbeck & L. S. Ornstein, Phys. Rev. 36 (1930) 823,
     DOI 10.1103/PhysRev.36.823).
@@ -32,7 +32,7 @@ def ornstein_uhlenbeck(
 
 
 def random_walk(rng: np.random.Generator, points: int, *, sd_m: float) -> FloatArray:
-    """Random walk from zero [m] whose last point has standard deviation ``sd_m``."""
+    """Draw a random walk from zero [m] whose last point has standard deviation ``sd_m``."""
     steps = rng.standard_normal(points)
     steps[0] = 0.0
     walk: FloatArray = np.cumsum(steps) * (sd_m / math.sqrt(points - 1))
@@ -42,7 +42,7 @@ def random_walk(rng: np.random.Generator, points: int, *, sd_m: float) -> FloatA
 def dust(
     rng: np.random.Generator, x: FloatArray, *, count: int, height_m: float, width_m: float
 ) -> FloatArray:
-    """Heights of ``count`` particles on the line [m]: raised cosines at points drawn evenly."""
+    """Draw the heights of ``count`` particles on the line [m]: raised cosines, evenly spread."""
     added = np.zeros(x.size)
     centres = rng.uniform(x[0], x[-1], count)
     heights = height_m * rng.uniform(0.3, 1.0, count)
@@ -63,7 +63,7 @@ def spoil(
     wild_height_m: float,
     blank_count: int,
 ) -> FloatArray:
-    """The heights with some single points wrong by plus or minus a height, others NaN [m]."""
+    """Return the heights with some points wrong by plus or minus a height, others NaN [m]."""
     spoilt = z.copy()
     signs = np.where(rng.random(z.size) < 0.5, -1.0, 1.0)[:wild_count]
     places = np.argsort(rng.random(z.size), kind="stable")

@@ -43,9 +43,7 @@ class Trace:
         """The points that have a height, as a reader would hand them on."""
         found = np.isfinite(self.z)
         blanks = int(self.z.size - np.count_nonzero(found))
-        left_out = ()
-        if blanks:
-            left_out = (LeftOut("no height", blanks, int(np.argmin(found)) + 1),)
+        first_blank = int(np.argmin(found)) + 1
         source = ScanSource(
             path=f"simulated {self.name}",
             sha256="",
@@ -54,7 +52,7 @@ class Trace:
             position_column="x",
             height_column="z",
             rows=int(self.z.size),
-            left_out=left_out,
+            left_out=(LeftOut("no height", blanks, first_blank),) if blanks else (),
         )
         return Scan(self.x[found], self.z[found], source)
 
@@ -120,7 +118,7 @@ def simulate_pair(
     repeat: int = 0,
     seed: int | None = None,
 ) -> SimulatedPair:
-    """Scans of one line before and after deposition.
+    """Draw the scans of one line before and after deposition.
 
     Parameters
     ----------
@@ -149,7 +147,12 @@ def simulate_pair(
         rms_m=truth.waviness_rms_m,
         length_m=truth.waviness_length_m,
     )
-    line = _Line(truth, Surface(truth, waviness, tensor), azimuth, repeat)
+    straightness = RandomField.draw(
+        _generator(truth.stage_seed, _Stream.STAGE),
+        rms_m=truth.stage_rms_m,
+        length_m=truth.stage_length_m,
+    )
+    line = _Line(truth, Surface(truth, waviness, tensor), straightness, azimuth, repeat)
     pre, pre_place = line.scan("pre", truth.pre, coated=False)
     post, post_place = line.scan("post", truth.post, coated=True)
     turned = truth.pre.reversed != truth.post.reversed
@@ -169,7 +172,7 @@ def simulate_pair(
 def simulate_wafer(
     truth: Truth, *, repeats: int = 1, seed: int | None = None
 ) -> tuple[SimulatedPair, ...]:
-    """Every azimuth of the truth, ``repeats`` times, in that order."""
+    """Draw every azimuth of the truth, ``repeats`` times, in that order."""
     return tuple(
         simulate_pair(truth, azimuth_rad=azimuth, repeat=repeat, seed=seed)
         for azimuth in truth.azimuths_rad
@@ -183,6 +186,7 @@ class _Line:
 
     truth: Truth
     surface: Surface
+    straightness: RandomField
     azimuth_rad: float
     repeat: int
 
@@ -190,32 +194,24 @@ class _Line:
         """Scan the line; also where the scan's centre lay along the line [m]."""
         truth = self.truth
         spacing = truth.scan_length_m / (truth.points - 1)
-        stage = spacing * np.arange(truth.points) - 0.5 * truth.scan_length_m
+        file_x: FloatArray = spacing * np.arange(truth.points, dtype=np.float64)
+        stage: FloatArray = (file_x - 0.5 * truth.scan_length_m) / truth.position_scale
         place_along, place_beside = self._rng(coated, _Stream.PLACE).standard_normal(2)
         centre = how.lateral_offset_m + truth.offset_repeatability_m * float(place_along)
         beside = how.sideways_m + truth.line_repeatability_m * float(place_beside)
-        along = centre + (-stage if how.reversed else stage)
+        along: FloatArray = centre + (-stage if how.reversed else stage)
         cos, sin = math.cos(self.azimuth_rad), math.sin(self.azimuth_rad)
         x, y = along * cos - beside * sin, along * sin + beside * cos
         z = self.surface.bare(x, y)
         if coated:
             z += self.surface.film(x, y)
-        z = self._instrument(z + self._stage_straightness(stage), stage, how, coated)
-        file_x = truth.first_x_m + truth.position_scale * spacing * np.arange(truth.points)
-        return Trace(file_x, z, name), centre
-
-    def _stage_straightness(self, stage: FloatArray) -> FloatArray:
-        field = RandomField.draw(
-            _generator(self.truth.stage_seed, _Stream.STAGE),
-            rms_m=self.truth.stage_rms_m,
-            length_m=self.truth.stage_length_m,
-        )
-        return field(stage)
+        z = self._instrument(z + self.straightness(stage), stage, how, coated)
+        return Trace(truth.first_x_m + file_x, z, name), centre
 
     def _instrument(
         self, z: FloatArray, stage: FloatArray, how: ScanConditions, coated: bool
     ) -> FloatArray:
-        """What the instrument makes of the true heights [m], in the order of its happening."""
+        """Return what the instrument makes of the true heights [m], in the order it happens."""
         truth, points = self.truth, stage.size
         elapsed = np.linspace(0.0, 1.0, points)
         bow = truth.bow_repeatability_m * float(self._rng(coated, _Stream.BOW).standard_normal())
@@ -228,9 +224,7 @@ class _Line:
         )
         z += how.height_offset_m + how.tilt_rad * stage
         z += how.drift_m * elapsed**2 + bow * (2.0 * elapsed - 1.0) ** 2
-        z += noise_sources.white(
-            self._rng(coated, _Stream.WHITE), points, sd_m=truth.white_noise_m
-        )
+        z += noise_sources.white(self._rng(coated, _Stream.WHITE), points, sd_m=truth.white_noise_m)
         z += noise_sources.ornstein_uhlenbeck(
             self._rng(coated, _Stream.CORRELATED),
             points,
@@ -238,9 +232,7 @@ class _Line:
             length_m=truth.correlation_length_m,
             spacing_m=truth.scan_length_m / (points - 1),
         )
-        z += noise_sources.random_walk(
-            self._rng(coated, _Stream.WALK), points, sd_m=truth.walk_m
-        )
+        z += noise_sources.random_walk(self._rng(coated, _Stream.WALK), points, sd_m=truth.walk_m)
         z *= truth.height_scale
         if truth.height_step_m:
             z = truth.height_step_m * np.rint(z / truth.height_step_m)

@@ -44,7 +44,7 @@ class Style:
     heights_only: bool = False
 
     def lines(self, x: NDArray[np.float64], z: NDArray[np.float64]) -> Iterator[str]:
-        """The lines of a file for positions and heights [m], without their ends."""
+        """Yield the lines of a file for positions and heights [m], without their ends."""
         positions = (x / _IN_METRES[self.position_unit]).tolist()
         heights = (z / _IN_METRES[self.height_unit]).tolist()
         interval = (positions[-1] - positions[0]) / (len(positions) - 1)
@@ -96,7 +96,7 @@ STYLES: dict[str, Style] = {
 
 
 def find_style(name: str) -> Style:
-    """The style of that name.
+    """Return the style of that name.
 
     Raises
     ------
@@ -105,6 +105,8 @@ def find_style(name: str) -> Style:
     """
     if name not in STYLES:
         raise RefusedInput(
-            f"'{name}' is no layout of scan files", where="style", hint=f"one of {', '.join(STYLES)}"
+            f"'{name}' is no layout of scan files",
+            where="style",
+            hint=f"one of {', '.join(STYLES)}",
         )
     return STYLES[name]

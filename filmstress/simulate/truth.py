@@ -1,4 +1,4 @@
-"""What simulated scans are drawn from: the wafer, its film, the stage, the noise and the troubles."""
+"""What simulated scans are drawn from: wafer, film, stage, noise and troubles."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ class Truth:
     azimuths_rad : tuple of float
         Azimuths of the lines, counter-clockwise seen from the film side [rad].
     scan_length_m : float
-        The scan is centred on the wafer [m].
+        Length of a scan as its file gives it [m]; the scan is centred on the wafer.
     points : int
         Evenly spaced points of a scan.
     first_x_m : float
@@ -191,6 +191,15 @@ class Truth:
         return self.stress_x_pa, second
 
 
+_NOT_NUMBERS = (
+    "substrate",
+    "azimuth_reference",
+    "face",
+    "azimuths_rad",
+    "pre",
+    "post",
+    "reversed",
+)
 _COUNTS = ("dust_count", "blank_count", "wild_count")
 _NATURAL = ("points", "seed", "stage_seed")
 _POSITIVE = (
@@ -231,10 +240,14 @@ def _refuse_outside(
     """Refuse the first value of ``record`` that is not finite or outside its class."""
     for item in fields(record):
         name, value = item.name, getattr(record, item.name)
+        if name == "stress_y_pa" and value is None:
+            continue
         if name in natural:
-            if not isinstance(value, int) or value < 0:
+            if isinstance(value, bool) or not isinstance(value, int) or value < 0:
                 raise _refused(name, value, "a whole number, 0 or more")
-        elif isinstance(value, float | int):
+        elif name not in _NOT_NUMBERS:
+            if isinstance(value, bool) or not isinstance(value, float | int):
+                raise _refused(name, value, "a number")
             if not math.isfinite(value):
                 raise _refused(name, value, "a finite number")
             if name in positive and value <= 0:

@@ -24,7 +24,7 @@ HEAD = """\
 
 
 def truths_text(wafers: Iterable[tuple[str, Truth, Sequence[SimulatedPair]]]) -> str:
-    """The text of a truth.toml: every wafer's id, truth, and the lines drawn from it."""
+    """Return the text of a truth.toml: every wafer's id, truth, and the lines drawn from it."""
     blocks = [HEAD]
     for wafer, truth, pairs in wafers:
         blocks.append(f"[[wafer]]\nid = {_toml(wafer)}\n")
@@ -39,7 +39,7 @@ def truths_text(wafers: Iterable[tuple[str, Truth, Sequence[SimulatedPair]]]) ->
 
 
 def read_truths(path: str | os.PathLike[str]) -> dict[str, Truth]:
-    """The truths of a truth.toml, by wafer.
+    """Read the truths of a truth.toml, by wafer.
 
     Raises
     ------
@@ -62,7 +62,7 @@ def read_truths(path: str | os.PathLike[str]) -> dict[str, Truth]:
 
 
 def truth_from(table: Mapping[str, Any]) -> Truth:
-    """A truth from the values of its table; ``pre`` and ``post`` are tables in it.
+    """Make a truth from the values of its table; ``pre`` and ``post`` are tables in it.
 
     Raises
     ------
@@ -73,11 +73,14 @@ def truth_from(table: Mapping[str, Any]) -> Truth:
     for name in _CONDITIONS:
         if name in values:
             values[name] = ScanConditions(**_known(values[name], ScanConditions, f"truth.{name}"))
-    if "face" in values:
-        values["face"] = Face(values["face"])
-    if "azimuths_rad" in values:
-        values["azimuths_rad"] = tuple(values["azimuths_rad"])
-    return Truth(**values)
+    try:
+        if "face" in values:
+            values["face"] = Face(values["face"])
+        if "azimuths_rad" in values:
+            values["azimuths_rad"] = tuple(values["azimuths_rad"])
+        return Truth(**values)
+    except (TypeError, ValueError) as error:  # a word where a number belongs, or one left out
+        raise RefusedInput(str(error), where="truth") from error
 
 
 def _known(table: Mapping[str, Any], kind: type, where: str) -> dict[str, Any]:

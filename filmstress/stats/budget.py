@@ -7,6 +7,8 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from filmstress.errors import UsageError
 from filmstress.records.budget import Budget, BudgetRow, Evaluation, Term
 from filmstress.records.quantity import Measured
@@ -16,7 +18,7 @@ Correlations = Mapping[tuple[str, str], float]
 
 
 def term(
-    input: str,  # noqa: A002 - the name of the field it fills
+    input: str,
     measured: Measured,
     sensitivity: float,
     *,
@@ -97,10 +99,10 @@ def combine(terms: Iterable[Term], correlations: Correlations | None = None) -> 
     largest = max((one.contribution for one in terms), default=0.0)
     if largest == 0.0:
         return Budget(tuple(BudgetRow(one, 0.0) for one in terms), 0.0, math.inf)
-    signed = [one.sensitivity * (one.u / largest) for one in terms]
+    signed = [math.copysign(one.contribution / largest, one.sensitivity) for one in terms]
     pulls, groups = _independent(signed) if not correlations else _tied(terms, signed, correlations)
     variance = math.fsum(pulls)
-    if variance <= 0.0:
+    if variance <= 1e-15 * math.fsum(map(abs, pulls)):  # full cancellation, but for rounding
         return Budget(tuple(BudgetRow(one, 0.0) for one in terms), 0.0, math.inf)
     rows = [BudgetRow(one, pull / variance) for one, pull in zip(terms, pulls, strict=True)]
     rows.sort(key=lambda row: row.share, reverse=True)
@@ -120,8 +122,8 @@ def merge_shared(terms: Iterable[Term]) -> tuple[Term, ...]:
     """Join terms that are one and the same quantity, so that what is shared adds or cancels.
 
     Terms of equal ``input`` and equal, non-empty ``common_to`` are one quantity: their signed
-    contributions add.  The mean over n wafers is the terms of each, scaled by 1/n, joined here;
-    the difference of two recipes is the terms of one and those of the other scaled by -1.
+    contributions add.  The mean over n items is the terms of each, scaled by 1/n, joined here; the
+    difference of two means is the terms of one and those of the other scaled by -1.
 
     Returns
     -------
@@ -136,7 +138,7 @@ def merge_shared(terms: Iterable[Term]) -> tuple[Term, ...]:
     return tuple(merged.values())
 
 
-def share_of(budget: Budget, input: str) -> float:  # noqa: A002 - as in `term`
+def share_of(budget: Budget, input: str) -> float:
     """Share of the output's variance that the rows of this input bring; 0 if there is none."""
     return math.fsum(row.share for row in budget.rows if row.term.input == input)
 
@@ -146,7 +148,7 @@ def most_worth_improving(budget: Budget) -> BudgetRow | None:
     return budget.rows[0] if budget.rows and budget.u > 0.0 else None
 
 
-def required_u(budget: Budget, input: str, *, target_u: float) -> float | None:  # noqa: A002
+def required_u(budget: Budget, input: str, *, target_u: float) -> float | None:
     """Find how well an input must be known for the combined uncertainty to come down to a target.
 
     Parameters
@@ -185,10 +187,10 @@ def required_u(budget: Budget, input: str, *, target_u: float) -> float | None: 
 
 
 def _check(one: Term) -> None:
-    if not (math.isfinite(one.u) and one.u >= 0.0 and math.isfinite(one.sensitivity)):
+    if not (math.isfinite(one.u) and one.u >= 0.0 and math.isfinite(one.contribution)):
         raise UsageError(
-            f"standard uncertainty {one.u!r} with sensitivity {one.sensitivity!r} came, finite"
-            " numbers and an uncertainty of at least 0 are wanted",
+            f"standard uncertainty {one.u!r} with sensitivity {one.sensitivity!r} came,"
+            " finite numbers and an uncertainty of at least 0 are wanted",
             where=one.input,
             hint="an uncertainty that is not known has no place in a budget: say so beside it",
         )
@@ -217,8 +219,6 @@ def _tied(
     terms: Sequence[Term], signed: Sequence[float], correlations: Correlations
 ) -> tuple[list[float], list[list[int]]]:
     """Contribution of each term to the variance, and the groups that correlation ties together."""
-    import numpy as np
-
     count = Counter(one.input for one in terms)
     place = {one.input: i for i, one in enumerate(terms)}
     matrix = np.eye(len(terms))

@@ -62,15 +62,13 @@ def _hexagonal(key: str, title: str, dataset: str, *aliases: str) -> Material:
     )
 
 
-def _trigonal(
-    key: str, title: str, dataset: str, cuts: tuple[str, ...], *aliases: str
-) -> Material:
+def _trigonal(key: str, title: str, dataset: str, cuts: tuple[str, ...], *also: str) -> Material:
     return Material(
         key=key,
         title=title,
         system="trigonal",
         default_dataset=dataset,
-        aliases=aliases,
+        aliases=also,
         cuts=cuts,
     )
 
@@ -88,7 +86,7 @@ MATERIALS: tuple[Material, ...] = (
     _cubic("3C-SiC", "cubic silicon carbide", "Djemia 2004", "beta-SiC"),
     _cubic("MgO", "magnesium oxide", "Sumino 1983", "magnesia"),
     _cubic("SrTiO3", "strontium titanate", "Wachtman 1963", "STO"),
-    _cubic("diamond", "diamond, single crystal", "McSkimin 1972", "C"),
+    _cubic("diamond", "diamond, single crystal", "McSkimin 1972"),
     _hexagonal("4H-SiC", "silicon carbide 4H", "Kamitani 1997"),
     _hexagonal("6H-SiC", "silicon carbide 6H", "Kamitani 1997"),
     _hexagonal("GaN", "gallium nitride", "Polian 1996"),
@@ -103,12 +101,8 @@ MATERIALS: tuple[Material, ...] = (
         "crystal quartz",
         "crystalline quartz",
     ),
-    _trigonal(
-        "LiNbO3", "lithium niobate", "Warner 1967", ("128Y", "Z", "X", "Y", "64Y"), "LN"
-    ),
-    _trigonal(
-        "LiTaO3", "lithium tantalate", "Warner 1967", ("42Y", "36Y", "Z", "X", "Y"), "LT"
-    ),
+    _trigonal("LiNbO3", "lithium niobate", "Warner 1967", ("128Y", "Z", "X", "Y", "64Y"), "LN"),
+    _trigonal("LiTaO3", "lithium tantalate", "Warner 1967", ("42Y", "36Y", "Z", "X", "Y"), "LT"),
     _isotropic("fused silica", "fused silica", "silica glass", "quartz glass", "fused quartz"),
     _isotropic("borosilicate glass", "borosilicate glass 3.3", "borosilicate"),
     _isotropic(
@@ -131,7 +125,6 @@ _AMBIGUOUS = {
     "silicon carbide": ("4H-SiC", "6H-SiC", "3C-SiC"),
     "SiO2": ("quartz", "fused silica"),
     "glass": ("borosilicate glass", "aluminoborosilicate glass", "soda-lime glass", "fused silica"),
-    "steel": ("stainless steel 304",),
 }
 
 

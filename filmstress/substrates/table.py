@@ -52,9 +52,9 @@ class Constant:
     material, dataset : str
         Material key and data set ("Mason 1958"); an empty data set holds beside all of them.
     symbol : str
-        "c11" and so on; "youngs_modulus", "poisson_ratio", "density", "lattice_a", "cte", "mean_cte"
-        (with "_a" and "_c" along the axes), or "stiffening": a relative change of the stiffness
-        as a whole.
+        "c11" and so on; "youngs_modulus", "poisson_ratio", "density", "lattice_a", "cte",
+        "mean_cte" (with "_a" and "_c" along the axes), or "stiffening": a relative change of the
+        stiffness as a whole.
     value, u : float
         Value and standard uncertainty [unit].
     unit : str

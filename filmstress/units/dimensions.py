@@ -60,7 +60,7 @@ _STRESSES = ("Pa", "kPa", "MPa", "GPa", "dyn/cm^2", "psi", "ksi")
 # A gas pressure may be written in any word of stress, but a stress not in Torr.  A word that
 # stands in several rows is called by the first of them.
 DIMENSIONS: dict[Dimension, DimensionRow] = {
-    "length": DimensionRow("a length", "m", _LENGTHS, ("pm", "nm", "um", "mm", "m", "km")),
+    "length": DimensionRow("a length", "m", _LENGTHS, ("nm", "um", "mm", "m", "km")),
     "angle": DimensionRow("an angle", "rad", ("deg", "rad"), ("deg",)),
     "stress": DimensionRow("a stress", "Pa", _STRESSES, ("Pa", "kPa", "MPa", "GPa")),
     "pressure": DimensionRow(
@@ -69,7 +69,7 @@ DIMENSIONS: dict[Dimension, DimensionRow] = {
     "force per length": DimensionRow("a force per width", "N/m", ("N/m",), ("N/m",)),
     "curvature": DimensionRow("a curvature", "1/m", ("1/m", "1/km"), ("1/km", "1/m")),
     "density": DimensionRow("a density", "kg/m^3", ("kg/m^3", "g/cm^3"), ("kg/m^3",)),
-    "temperature": DimensionRow("a temperature", "K", ("degC", "K"), ("K",)),
+    "temperature": DimensionRow("a temperature", "K", ("degC", "K"), ("K", "degC")),
     "expansion": DimensionRow("a thermal expansion", "1/K", ("ppm/K", "1/K"), ("ppm/K",)),
     "time": DimensionRow("a time", "s", ("s", "min", "h"), ("s", "min", "h")),
     "power": DimensionRow("a power", "W", ("W", "kW"), ("W", "kW")),

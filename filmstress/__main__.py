@@ -1,0 +1,6 @@
+"""``python -m filmstress``."""
+
+from filmstress.cli.app import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,74 @@
+"""``filmstress lot``: every wafer of a lot file, and the decision."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from filmstress.cli import exits
+from filmstress.cli.output import show, show_csv, show_json
+
+# Below this many wafers, starting worker processes costs more than it saves.
+_WORTH_A_POOL = 20
+
+
+def lot(
+    file: Annotated[str, typer.Argument(metavar="LOT.toml", help="The lot file.")],
+    json: Annotated[bool, typer.Option("--json", help="One JSON object, SI units.")] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="A table, one row a wafer.")] = False,
+    jobs: Annotated[
+        int | None,
+        typer.Option("--jobs", metavar="N", min=1, help="Processes (default: as many as it helps)."),
+    ] = None,
+    noise: Annotated[
+        str | None,
+        typer.Option(
+            "--noise",
+            metavar="balanced|safe|sharp",
+            help="How cautiously residuals are judged; safe by default with a specification.",
+        ),
+    ] = None,
+) -> None:
+    """Measure every wafer of a lot and decide on it against its specification.
+
+    Exit code 0: accepted, or no specification; 1: rejected or undecided; 3: the lot file, or every
+    wafer, was refused.
+    """
+    from concurrent.futures import ProcessPoolExecutor
+    from contextlib import nullcontext
+    from os import cpu_count
+
+    from filmstress.errors import UsageError
+    from filmstress.lots.batch import measure_lot
+    from filmstress.lots.manifest import read_lot
+    from filmstress.version import VERSION
+
+    if noise not in {None, "balanced", "safe", "sharp"}:
+        raise UsageError(
+            f"'{noise}' is no setting of the noise model",
+            where="--noise",
+            hint="write balanced, safe or sharp",
+        )
+    spec = read_lot(file)
+    if jobs is None:
+        jobs = cpu_count() or 1 if len(spec.wafers) >= _WORTH_A_POOL else 1
+    setting = noise or ("balanced" if spec.specification is None else "safe")
+    with ProcessPoolExecutor(jobs) if jobs > 1 else nullcontext() as executor:
+        result = measure_lot(spec, executor=executor, setting=setting)
+    if json:
+        from filmstress.report.lot import lot_data
+
+        show_json(lot_data(result, VERSION))
+    elif csv:
+        from filmstress.report.lot import TABLE_HEADS, table_rows
+
+        show_csv(TABLE_HEADS, table_rows(result))
+    else:
+        from filmstress.report.lot import lot_text
+
+        show(lot_text(result))
+    if all(outcome.refusal is not None for outcome in result.wafers):
+        raise typer.Exit(exits.REFUSED)
+    if result.decision not in {None, "accepted"}:
+        raise typer.Exit(exits.NOT_ACCEPTED)

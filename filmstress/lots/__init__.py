@@ -1,0 +1,1 @@
+"""Lots: the lot file, measuring its wafers, the decision."""

@@ -1,0 +1,59 @@
+"""One scan by itself: what was read, and its curvature."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from filmstress.records.curvature import ScanCurvature
+from filmstress.records.notice import Notice, WarningCode
+from filmstress.records.quantity import Measured
+from filmstress.records.scan import ReadingOptions, Scan
+from filmstress.records.wafer import ScanSpec
+from filmstress.scans import remarks
+from filmstress.scans.curvature import scan_curvature
+from filmstress.scans.frame import in_wafer_frame
+from filmstress.scans.reading.scan_file import read_scan
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InspectedScan:
+    """A scan as read, and its curvature."""
+
+    scan: Scan
+    curvature: ScanCurvature
+
+
+def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedScan:
+    """Read one scan and find its curvature.
+
+    Parameters
+    ----------
+    path : str
+        File, or "-" for standard input.
+    options : ReadingOptions, optional
+        What the file leaves open.
+
+    Raises
+    ------
+    ScanError
+        If the file cannot be read.
+    MeasurementRefused
+        If too few points remain.
+    """
+    scan = read_scan(path, options or ReadingOptions())
+    spec = ScanSpec(path=path, azimuth=Measured(0.0, "rad", math.radians(1.0)))
+    curvature = scan_curvature(in_wafer_frame(scan, spec, line_azimuth_rad=0.0), name="the scan")
+    left = scan.source.left_out
+    notices = [
+        *curvature.warnings,
+        *remarks.on_fit(curvature.fit),
+        *(
+            Notice(
+                WarningCode.ROWS_LEFT_OUT,
+                f"{one.count} rows left out: {one.reason} (first in line {one.first_line})",
+            )
+            for one in left
+        ),
+    ]
+    return InspectedScan(scan, replace(curvature, warnings=tuple(notices)))

@@ -1,0 +1,128 @@
+"""Generalised least squares of block means at every member of a noise family, with likelihoods."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmstress.stats.noise_family import NoiseFamily
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FamilyFits:
+    """The fit at each of K members, p regressors, S traces.
+
+    Attributes
+    ----------
+    coefficients : ndarray, shape (K, p, S)
+        Generalised least-squares coefficients.
+    inverse_normal : ndarray, shape (K, p, p)
+        (X' V^-1 X)^-1: covariance of the coefficients per unit of ``scale``.
+    scale : ndarray, shape (K, S)
+        Residual variance s^2 = r' V^-1 r / dof.
+    log_likelihood : ndarray, shape (K, S)
+        Restricted log-likelihood, scale maximised out, up to a constant.
+    dof : int
+        Blocks minus regressors.
+    """
+
+    coefficients: Floats
+    inverse_normal: Floats
+    scale: Floats
+    log_likelihood: Floats
+    dof: int
+
+
+def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> FamilyFits:
+    """Fit ``traces`` by ``regressors`` at every member of the family.
+
+    Parameters
+    ----------
+    family : NoiseFamily
+        Decomposed covariances of m block means.
+    regressors : ndarray, shape (p, m)
+        Well conditioned rows.
+    traces : ndarray, shape (m, S)
+        Block means of S traces.
+
+    Notes
+    -----
+    Restricted likelihood: Patterson & Thompson, Biometrika 58 (1971) 545,
+    doi 10.1093/biomet/58.3.545: -1/2 (ln|V| + ln|X' V^-1 X| + (m - p) ln r' V^-1 r).
+    """
+    members = family.log_det.size
+    p, m = regressors.shape
+    dof = m - p
+    turned_x = family.rotation @ regressors.T
+    turned_y = family.rotation @ traces
+    normal, cross, square = _moments(family.weight, turned_x, turned_y)
+    lower = _cholesky(normal.reshape(members, p, p))
+    # Forward substitution: |z|^2 is the part of y' V^-1 y that the regressors explain.
+    z = np.empty((p, members, traces.shape[1]))
+    for i in range(p):
+        z[i] = cross[i]
+        for j in range(i):
+            z[i] -= lower[i][j][:, None] * z[j]
+        z[i] /= lower[i][i][:, None]
+        square -= z[i] * z[i]
+    inverse = _invert(lower)
+    root = np.moveaxis(np.array(inverse), -1, 0)
+    log_normal = 2.0 * sum(np.log(lower[i][i]) for i in range(p))
+    # Rounding may leave the residual of a perfect fit just below zero.
+    rss = np.maximum(square, np.finfo(np.float64).tiny)
+    return FamilyFits(
+        coefficients=np.swapaxes(root, 1, 2) @ np.moveaxis(z, 0, 1),
+        inverse_normal=np.swapaxes(root, 1, 2) @ root,
+        scale=rss / dof,
+        log_likelihood=-0.5 * ((family.log_det + log_normal)[:, None] + dof * np.log(rss)),
+        dof=dof,
+    )
+
+
+def _moments(weight: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
+    """X' V^-1 X (K, p, p), X' V^-1 y (p, K, S) and y' V^-1 y (K, S)."""
+    lengths, shares, _ = weight.shape
+    p, traces = x.shape[2], y.shape[2]
+    rows, columns = np.tril_indices(p)
+    products = weight @ (x[:, :, rows] * x[:, :, columns])
+    normal = np.empty((lengths, shares, p, p))
+    normal[:, :, rows, columns] = products
+    cross = np.empty((p, lengths * shares, traces))
+    for i in range(p):
+        cross[i] = ((weight * x[:, None, :, i]) @ y).reshape(-1, traces)
+    square = (weight @ (y * y)).reshape(-1, traces)
+    return normal, cross, square
+
+
+def _cholesky(normal: Floats) -> list[list[Floats]]:
+    """Lower factors of many small matrices at once: entry [i][j] holds that of every member."""
+    p = normal.shape[1]
+    lower: list[list[Floats]] = []
+    for i in range(p):
+        row: list[Floats] = []
+        for j in range(i + 1):
+            entry = normal[:, i, j].copy()
+            for k in range(j):
+                entry -= row[k] * (row[k] if i == j else lower[j][k])
+            row.append(np.sqrt(entry) if i == j else entry / lower[j][j])
+        lower.append(row)
+    return lower
+
+
+def _invert(lower: list[list[Floats]]) -> list[list[Floats]]:
+    """Inverses of the lower factors, zeros above the diagonal filled in."""
+    p = len(lower)
+    zero = np.zeros_like(lower[0][0])
+    inverse = [[zero] * p for _ in range(p)]
+    for i in range(p):
+        inverse[i][i] = 1.0 / lower[i][i]
+        for j in range(i):
+            entry = -lower[i][j] * inverse[j][j]
+            for k in range(j + 1, i):
+                entry = entry - lower[i][k] * inverse[k][j]
+            inverse[i][j] = entry * inverse[i][i]
+    return inverse
