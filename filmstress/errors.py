@@ -60,7 +60,7 @@ class UsageError(FilmstressError):
     """The call is wrong: an unknown option, a missing argument, options that exclude each other."""
 
 
-class RefusedInput(FilmstressError):
+class RefusedInput(FilmstressError):  # noqa: N818 - the error is the refusal
     """The call is right, but something it names cannot be used."""
 
 

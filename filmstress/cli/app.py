@@ -7,7 +7,6 @@ import sys
 from collections.abc import Sequence
 from typing import Annotated
 
-import click
 import typer
 
 from filmstress.cli import exits
@@ -21,6 +20,10 @@ from filmstress.cli.simulate import simulate
 from filmstress.cli.substrates import substrates
 from filmstress.errors import FilmstressError
 from filmstress.version import VERSION
+
+# typer carries its own copy of its parser in some versions and not in others; the base of all its
+# usage errors is reached through the one name that both export.
+_ParserError: type[Exception] = typer.BadParameter.__mro__[2]
 
 # rich is switched off: it would double the time of --help and of every error.
 app = typer.Typer(
@@ -78,25 +81,17 @@ def _run(arguments: Sequence[str] | None) -> int:
             prog_name="filmstress",
             standalone_mode=False,
         )
-        sys.stdout.flush()
         return code if isinstance(code, int) else exits.DONE
-    except click.UsageError as error:
-        error.show()
+    except _ParserError as error:
+        error.show()  # type: ignore[attr-defined]
         return exits.USAGE
-    except click.ClickException as error:
-        error.show()
-        return exits.REFUSED
-    except (click.Abort, KeyboardInterrupt):
+    except (typer.Abort, KeyboardInterrupt):
         say("interrupted")
         return exits.INTERRUPTED
     except FilmstressError as error:
         say(f"filmstress: {error}")
         return exits.code_of(error)
-    except BrokenPipeError:
-        # The reader of the pipe has gone; what is still buffered must not raise again at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return exits.DONE
-    except Exception as error:  # noqa: BLE001 - the last door: no traceback reaches a user
+    except Exception as error:
         say(
             f"filmstress {VERSION}: internal error: {type(error).__name__}: {error}; please report "
             "it with the command and, where you may, the files"

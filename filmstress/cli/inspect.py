@@ -27,7 +27,9 @@ def inspect(
     ] = None,
     interval: Annotated[
         str | None,
-        typer.Option("--interval", metavar="QUANTITY", help="Spacing, where only heights are given."),
+        typer.Option(
+            "--interval", metavar="QUANTITY", help="Spacing, where only heights are given."
+        ),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="One JSON object, SI units.")] = False,
     csv: Annotated[bool, typer.Option("--csv", help="A table.")] = False,
@@ -62,7 +64,15 @@ def inspect(
     if json:
         show_json({**headed("inspect", VERSION), "scans": data})
     elif csv:
-        heads = ("file", "points", "points_used", "length [m]", "curvature [1/m]", "u [1/m]", "bow [m]")
+        heads = (
+            "file",
+            "points",
+            "points_used",
+            "length [m]",
+            "curvature [1/m]",
+            "u [1/m]",
+            "bow [m]",
+        )
         show_csv(
             heads,
             [

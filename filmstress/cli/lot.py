@@ -19,7 +19,9 @@ def lot(
     csv: Annotated[bool, typer.Option("--csv", help="A table, one row a wafer.")] = False,
     jobs: Annotated[
         int | None,
-        typer.Option("--jobs", metavar="N", min=1, help="Processes (default: as many as it helps)."),
+        typer.Option(
+            "--jobs", metavar="N", min=1, help="Processes (default: as many as it helps)."
+        ),
     ] = None,
     noise: Annotated[
         str | None,

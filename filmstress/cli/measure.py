@@ -67,7 +67,8 @@ def measure(
         first, post = None, pre
     result = measure_wafer(pair_request(first, post, stated), setting=noise)
     if figure is not None:
-        from filmstress.report.figures import draw_measurement, save_figure
+        from filmstress.report.figures.measurement import draw_measurement
+        from filmstress.report.figures.saving import save_figure
 
         save_figure(draw_measurement(result), figure)
         say(f"figure written: {figure}")

@@ -5,14 +5,25 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+import typer
+
+from filmstress.cli import exits
+
 
 def show(text: str) -> None:
-    """Write data to stdout."""
-    sys.stdout.write(text if text.endswith("\n") else text + "\n")
+    """Write data to stdout; a reader that has gone away ends the program quietly."""
+    try:
+        sys.stdout.write(text if text.endswith("\n") else text + "\n")
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # What is still buffered must not raise again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(exits.DONE) from None
 
 
 def show_json(data: Mapping[str, Any]) -> None:

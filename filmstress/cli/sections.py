@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import click
+from typing import Any
+
 from typer.core import TyperCommand
 
 
 class SectionedCommand(TyperCommand):
     """A command whose options stand under the headings they name in ``rich_help_panel``."""
 
-    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+    def format_options(self, ctx: Any, formatter: Any) -> None:
         """Write the options, one list for each heading."""
         sections: dict[str, list[tuple[str, str]]] = {}
         for parameter in self.get_params(ctx):

@@ -22,12 +22,12 @@ def substrates(
     csv: Annotated[bool, typer.Option("--csv", help="A table.")] = False,
 ) -> None:
     """List the substrate table with sources, or show one cut: moduli, stiffness, constants."""
-    from filmstress.measure.plate import cut_moduli
+    from filmstress.measure.cut import cut_moduli
     from filmstress.report.catalogue import (
+        TABLE_HEADS,
         cut_data,
         cut_text,
         table_data,
-        table_heads,
         table_rows,
         table_text,
     )
@@ -45,6 +45,6 @@ def substrates(
     if json:
         show_json(table_data(constants, CURRENT_EDITION, VERSION))
     elif csv:
-        show_csv(table_heads(), table_rows(constants))
+        show_csv(TABLE_HEADS, table_rows(constants))
     else:
         show(table_text(constants, CURRENT_EDITION))

@@ -1,1 +1,1 @@
-"""From texts to a wafer: one table of keys serves command line, Python, lot file and wafer table."""
+"""From texts to a wafer: one table of keys for command line, Python, lot file and table."""

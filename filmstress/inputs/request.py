@@ -145,7 +145,7 @@ class _Builder:
     def word(self, setting: Setting | None, fallback: str) -> str:
         if setting is None:
             return fallback
-        value = self.attempt(lambda: value_of(setting), fallback)
+        value: object = self.attempt(lambda: value_of(setting), None)
         return value if isinstance(value, str) else fallback
 
     def text(self, setting: Setting | None) -> str | None:
@@ -241,7 +241,9 @@ def _substrate(build: _Builder, settings: Settings, wafer_id: str) -> SubstrateS
             thickness = build.filled(value, default, "substrate.thickness")
     material = build.text(stated.get("material"))
     constants = ("modulus", "youngs_modulus", "poisson_ratio", "density")
-    youngs, poisson, modulus = (name in stated for name in ("youngs_modulus", "poisson_ratio", "modulus"))
+    youngs, poisson, modulus = (
+        name in stated for name in ("youngs_modulus", "poisson_ratio", "modulus")
+    )
     if material is None and not modulus and not (youngs and poisson):
         build.faults.append(
             RefusedInput(
@@ -326,7 +328,9 @@ def _scan(build: _Builder, settings: Settings, state: str, path: str | None) -> 
         origin=build.quantity(stated("origin")),
         window=window,
         offset=build.quantity(stated("offset")),
-        position_scale=_scale(build, stated("position_scale_uncertainty"), POSITION_SCALE_UNCERTAINTY),
+        position_scale=_scale(
+            build, stated("position_scale_uncertainty"), POSITION_SCALE_UNCERTAINTY
+        ),
         height_scale=_scale(build, stated("height_scale_uncertainty"), HEIGHT_SCALE_UNCERTAINTY),
         datum=build.text(stated("datum")),
         height_up=build.word(stated("height_up"), "yes") == "yes",

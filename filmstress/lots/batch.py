@@ -34,15 +34,12 @@ def measure_lot(
         on.
     """
     measure = partial(_outcome, setting=setting)
-    outcomes: Iterable[WaferOutcome]
-    if executor is None:
-        outcomes = map(measure, lot.wafers)
-    else:
-        outcomes = executor.map(measure, lot.wafers)
+    run = map if executor is None else executor.map
+    outcomes: Iterable[WaferOutcome] = run(measure, lot.wafers)
     judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     limits = lot_limits(judged, lot.specification)
     decision, reason = decide_lot(judged, limits, lot)
-    return LotResult(lot, judged, lot_statistics(judged, lot), limits, decision, reason)
+    return LotResult(lot, judged, lot_statistics(judged), limits, decision, reason)
 
 
 def _outcome(wafer: WaferSpec, *, setting: str) -> WaferOutcome:

@@ -135,7 +135,7 @@ def decide_lot(
     )
 
 
-def lot_statistics(outcomes: Sequence[WaferOutcome], lot: LotSpec) -> LotStatistics:
+def lot_statistics(outcomes: Sequence[WaferOutcome]) -> LotStatistics:
     """Mean, spread and extremes over the wafers that carry film."""
     products = _products(outcomes)
     stresses = [(o, o.stress) for o in products if o.stress is not None]

@@ -151,11 +151,11 @@ class _Reader:
         for key, raw in values.items():
             place = f"{where}, specification.{key}"
             if key not in known:
-                self.fault(f"unknown key '{key}' in [specification]", where, nearest(key, list(known)))
-            elif key == "sampling":
                 self.fault(
-                    "a sampling plan is not available yet", place, "leave it out for now"
+                    f"unknown key '{key}' in [specification]", where, nearest(key, list(known))
                 )
+            elif key == "sampling":
+                self.fault("a sampling plan is not available yet", place, "leave it out for now")
             else:
                 try:
                     kind = _CONFIDENCE if key == "confidence" else _STRESS
@@ -218,7 +218,9 @@ class _Reader:
         for state in ("pre", "post"):
             path = scan.get(state)
             if path is not None and not isinstance(path, str):
-                self.fault(f"'{state}' must name a file", where, f'write  {state} = "{state}/01.csv"')
+                self.fault(
+                    f"'{state}' must name a file", where, f'write  {state} = "{state}/01.csv"'
+                )
                 path = None
             paths[state] = path
         if paths["post"] is None:

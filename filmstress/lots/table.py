@@ -35,7 +35,9 @@ def read_wafer_table(path: Path, faults: list[FilmstressError]) -> list[Mapping[
     text = _text_of(path, faults)
     if text is None:
         return []
-    delimiter = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+    delimiter = (
+        ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+    )
     rows = list(csv.reader(io.StringIO(text), delimiter=delimiter, skipinitialspace=True))
     heads = _heads(rows[0] if rows else [], path, faults)
     if heads is None:

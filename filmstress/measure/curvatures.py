@@ -71,7 +71,12 @@ def as_estimate(value: float, unit: str, budget: Budget) -> Estimate:
 
 def radius_of(curvature: Estimate) -> Estimate | None:
     """1 / curvature [m], or None where the interval of the curvature includes flat."""
-    if curvature.u is None or curvature.holds_zero or curvature.low is None or curvature.high is None:
+    if (
+        curvature.u is None
+        or curvature.holds_zero
+        or curvature.low is None
+        or curvature.high is None
+    ):
         return None
     return Estimate(
         value=1.0 / curvature.value,

@@ -72,9 +72,7 @@ def _direction(group: Sequence[CurvatureChange], *, alone: bool) -> Direction:
     return Direction(group[0].azimuth, tuple(group), float(changes.mean()), tuple(terms))
 
 
-def _between_repeats(
-    group: Sequence[CurvatureChange], changes: NDArray[np.float64]
-) -> list[Term]:
+def _between_repeats(group: Sequence[CurvatureChange], changes: NDArray[np.float64]) -> list[Term]:
     """Scatter between repeats beyond what each scan says of itself.
 
     The variance between repeats is the observed one less the mean of the scans' own (analysis of

@@ -24,7 +24,9 @@ Row = Callable[[Floats], Floats]
 
 # The film's modulus enters the relaxed mean at third order in h_f/h_s only; unstated, it may be
 # anything up to four times the substrate's.
-_OPEN_RATIO = Measured(2.0, "1", 2.0 / math.sqrt(3.0), shape=Shape.RECTANGULAR, source=Source.DEFAULT)
+_OPEN_RATIO = Measured(
+    2.0, "1", 2.0 / math.sqrt(3.0), shape=Shape.RECTANGULAR, source=Source.DEFAULT
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,8 +92,8 @@ class Film:
         """Row for Stoney's equation with each azimuth's own modulus, averaged [Pa]."""
         return np.array(
             [
-                elasticity.directional_modulus(elasticity.rotate_reduced(reduced, azimuth))
-                for azimuth in self.azimuths
+                elasticity.directional_modulus(elasticity.rotate_reduced(reduced, direction.azimuth))
+                for direction in self.directions
             ]
         ) / len(self.directions)
 
@@ -216,6 +218,7 @@ def _gauge(scan: ScanSpec) -> str:
 
 
 def gauge_terms(scan: ScanSpec, output: float) -> Iterator[Term]:
+    """Terms of the scales of one gauge for an output that goes as height over position squared."""
     gauge = _gauge(scan)
     yield term("position scale", scan.position_scale, -2.0 * output, common_to=gauge)
     yield term("height scale", scan.height_scale, output, common_to=gauge)
@@ -253,9 +256,9 @@ def _plate_terms(film: Film, row: Row, scale: float) -> Iterator[Term]:
         )
     azimuth = film.wafer.lines[0].azimuth
     if azimuth.u:
-        step = math.radians(0.2)
-        turned = [elasticity.rotate_reduced(q, sign * step) for sign in (-1.0, 1.0)]
-        effect = scale * float((row(turned[1]) - row(turned[0])) @ film.changes) / (2.0 * step)
+        angle = math.radians(0.2)
+        turned = [elasticity.rotate_reduced(q, sign * angle) for sign in (-1.0, 1.0)]
+        effect = scale * float((row(turned[1]) - row(turned[0])) @ film.changes) / (2.0 * angle)
         # On cuts that bend alike in all directions this is rounding noise, not a contribution.
         if abs(effect) * azimuth.u > 1e-9 * abs(scale * float(row(q) @ film.changes)):
             yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")

@@ -111,7 +111,10 @@ def measure_wafer(
             by_direction.append(DirectionalStress(direction.azimuth, along))
     told = stress or force
     warnings = [
-        notice for direction in film.directions for line in direction.lines for notice in line.warnings
+        notice
+        for direction in film.directions
+        for line in direction.lines
+        for notice in line.warnings
     ]
     warnings += warnings_of(film, told, [entry.stress for entry in by_direction])
     result = StressResult(

@@ -55,7 +55,7 @@ class Measured:
     source: Source = Source.STATED
 
     def with_default(self, *, u: float, shape: Shape, read_as: str) -> Measured:
-        """This quantity with a default uncertainty where none was stated."""
+        """The quantity with a default uncertainty where none was stated."""
         if self.u is not None:
             return self
         return replace(self, u=u, shape=shape, read_as=read_as, source=Source.DEFAULT)

@@ -49,9 +49,7 @@ def measured_data(measured: Measured | None) -> Data | None:
     """One input as read, in the form of a quantity, with how its uncertainty was read."""
     if measured is None:
         return None
-    data = quantity_data(
-        estimate(measured.value, measured.unit, u=measured.u, dof=measured.dof)
-    )
+    data = quantity_data(estimate(measured.value, measured.unit, u=measured.u, dof=measured.dof))
     assert data is not None
     return data | {
         "distribution": measured.shape.value,
@@ -114,9 +112,7 @@ def registration_data(registration: Registration | None) -> Data | None:
     """Where the second scan lies on the first."""
     if registration is None:
         return None
-    offset = estimate(
-        registration.offset_m, "m", u=registration.u_offset_m, dof=registration.dof
-    )
+    offset = estimate(registration.offset_m, "m", u=registration.u_offset_m, dof=registration.dof)
     return {
         "offset": quantity_data(offset),
         "reversed": registration.reversed,

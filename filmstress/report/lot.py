@@ -152,7 +152,9 @@ def _wafers(result: LotResult) -> Iterator[str]:
         if one is None or one.stress is None:
             told = one.force_per_width if one is not None else None
             if told is not None and outcome.refusal is None:
-                words = f"{say_estimate(told, sign=True):<26}{'force per width, no film thickness':<34}"
+                words = (
+                    f"{say_estimate(told, sign=True):<26}{'force per width, no film thickness':<34}"
+                )
             else:
                 words = f"{'refused':<60}"
         else:

@@ -129,9 +129,7 @@ def _radius(result: StressResult) -> str:
     if radius is None or radius.low is None or radius.high is None:
         return "not stated: the interval includes flat"
     ends = sorted((radius.low, radius.high))
-    return (
-        f"{say_value(radius.value, 'm')}  ({significant(ends[0], 4)} to {significant(ends[1], 4)} m)"
-    )
+    return f"{say_value(radius.value, 'm')}  ({significant(ends[0], 4)} to {significant(ends[1], 4)} m)"
 
 
 def _data(result: StressResult) -> Iterator[str]:
@@ -170,9 +168,13 @@ def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
         if found.determined:
             place = f"offset {say_value(found.offset_m, 'm', 3)} ± {say_value(found.u_offset_m, 'm', 2)}"
         else:
-            place = f"offset not fixed by the scans, taken as 0 ± {say_value(found.u_offset_m, 'm', 2)}"
+            place = (
+                f"offset not fixed by the scans, taken as 0 ± {say_value(found.u_offset_m, 'm', 2)}"
+            )
         turned = ", taken from the other end" if found.reversed else ""
-        yield row("  second on first", f"{place} (standard uncertainty), match {found.match:.2f}{turned}")
+        yield row(
+            "  second on first", f"{place} (standard uncertainty), match {found.match:.2f}{turned}"
+        )
     white = f"{fit.white_share:.0%}".replace("%", " %")
     residuals = f"{say_value(fit.residual_rms, 'm', 3)} rms, {white} of it without correlation"
     if math.isfinite(fit.correlation_length):

@@ -6,6 +6,8 @@ import math
 from dataclasses import replace
 
 import numpy as np
+from filmstress.scans.subtraction import subtract
+from filmstress.stats.robust import Spikes, find_spikes
 
 from filmstress.records.budget import Term
 from filmstress.records.curvature import (
@@ -20,10 +22,8 @@ from filmstress.records.registration import Registration
 from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.registration import SharedStage, register
-from filmstress.scans.subtraction import subtract
 from filmstress.stats.lack_of_fit import lack_of_fit
 from filmstress.stats.noise import fit_quadratic
-from filmstress.stats.robust import Spikes, find_spikes
 from filmstress.stats.spectrum import find_line
 
 SEARCH_M = 5e-3
@@ -203,9 +203,7 @@ def _change_from_bow(
 
 def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
     # Where both scans stood on the same place of the stage, its straightness fakes a match.
-    stage = SharedStage(
-        offset_m=pre.origin - post.origin, reversed=pre.backwards != post.backwards
-    )
+    stage = SharedStage(offset_m=pre.origin - post.origin, reversed=pre.backwards != post.backwards)
     found = register(
         pre.x,
         pre.z,
@@ -230,7 +228,9 @@ def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
     if not found.texture and post_spec.offset_repeatability.source is Source.STATED:
         # Smooth scans cannot be laid on one another; the stated re-loading repeatability can say.
         return replace(
-            found, offset_m=0.0, u_offset_m=math.sqrt(2.0) * (post_spec.offset_repeatability.u or 0.0)
+            found,
+            offset_m=0.0,
+            u_offset_m=math.sqrt(2.0) * (post_spec.offset_repeatability.u or 0.0),
         )
     return replace(found, offset_m=0.0, u_offset_m=SEARCH_M / math.sqrt(3.0))
 
@@ -255,9 +255,7 @@ def _repeatability_terms(length_m: float, *specs: ScanSpec | None) -> list[Term]
     if u == 0.0:
         return []
     return [
-        Term(
-            input="bow repeatability", value=0.0, unit="m", u=u, sensitivity=8.0 / length_m**2
-        )
+        Term(input="bow repeatability", value=0.0, unit="m", u=u, sensitivity=8.0 / length_m**2)
     ]
 
 
@@ -284,9 +282,7 @@ def _curvature_slope(pre: Trace, step_m: float) -> float:
     return float(3.0 * (p2 @ slope) / (p2 @ p2) / half**2)
 
 
-def _registration_term(
-    pre: Trace, registration: Registration, post_spec: ScanSpec
-) -> list[Term]:
+def _registration_term(pre: Trace, registration: Registration, post_spec: ScanSpec) -> list[Term]:
     if registration.u_offset_m == 0.0:
         return []
     reach = 0.2 * float(pre.x[-1] - pre.x[0])
@@ -305,9 +301,9 @@ def _registration_term(
     ]
 
 
-def _line_term(pre: Trace, *specs: ScanSpec) -> list[Term]:
+def _line_term(pre: Trace, *specs: ScanSpec | None) -> list[Term]:
     """Sideways misplacement: the bare curvature is taken to change across as it does along."""
-    u = math.hypot(*(spec.line_repeatability.u or 0.0 for spec in specs))
+    u = math.hypot(*(spec.line_repeatability.u or 0.0 for spec in specs if spec is not None))
     if u == 0.0:
         return []
     step = min(max(u, 1e-4), 0.2 * float(pre.x[-1] - pre.x[0]))

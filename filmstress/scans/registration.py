@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from filmstress.errors import MeasurementRefused
 from filmstress.records.notice import RefusalCode
 from filmstress.records.registration import Registration
-from filmstress.scans.texture import Texture, band_sums, bands, prepare, _legendre, _solve, _fading
+from filmstress.scans.texture import Texture, _fading, _legendre, _solve, band_sums, bands, prepare
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -272,7 +272,7 @@ class _Pair:
                 Nn = band_sums(np.abs(E)**2, self.size) / counts
                 T = np.maximum(GG - 0.25 * Nn, 0.0)
                 V = T / ((T + 0.25 * Nn) * np.maximum(Nn, 1e-12 * GG.max()))
-                V[T < 0.25*Nn] = 0.0
+                V[0.25*Nn > T] = 0.0
                 W = np.repeat(V, counts); W = np.concatenate(([0.0], W))
                 cross = np.real(np.conj(iwG) * D)
                 info = float((W * self.omega**2 * np.abs(G)**2).sum() - 0.25 * (W * self.omega**2)[1:] @ np.repeat(Nn, counts))

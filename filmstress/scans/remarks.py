@@ -65,6 +65,6 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
     if fit.line_period is not None and fit.line_amplitude is not None:
         yield Notice(
             WarningCode.STAGE_WAVINESS,
-            f"a wave of {fit.line_period * 1e3:.3g} mm period and {fit.line_amplitude * 1e9:.3g} nm "
-            "amplitude, as a stage's guide makes, was fitted along with the parabola",
+            f"a wave of {fit.line_period * 1e3:.3g} mm period and {fit.line_amplitude * 1e9:.3g} "
+            "nm amplitude, as a stage's guide makes, was fitted along with the parabola",
         )

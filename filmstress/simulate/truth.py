@@ -128,7 +128,7 @@ class Truth:
     """
 
     substrate: str = "Si(001)"
-    azimuth_reference: str | None = "[110]"
+    azimuth_reference: str | None = None
     substrate_thickness_m: float
     diameter_m: float
     stress_x_pa: float
@@ -144,7 +144,7 @@ class Truth:
     bare_bow_m: float = 0.0
     bare_cubic_share: float = 0.0
     waviness_rms_m: float = 0.0
-    waviness_length_m: float = 3e-3
+    waviness_length_m: float = 1e-3
     stage_rms_m: float = 0.0
     stage_length_m: float = 25e-3
     stage_seed: int = 0

@@ -83,7 +83,9 @@ def truth_from(table: Mapping[str, Any]) -> Truth:
         raise RefusedInput(str(error), where="truth") from error
 
 
-def _known(table: Mapping[str, Any], kind: type, where: str) -> dict[str, Any]:
+def _known(table: object, kind: type, where: str) -> dict[str, Any]:
+    if not isinstance(table, Mapping):
+        raise RefusedInput(f"{table!r} came; want a table", where=where)
     names = [item.name for item in fields(kind)]
     for key in table:
         if key not in names:
@@ -122,4 +124,5 @@ def _toml(value: object) -> str:
         return json.dumps(value)
     if isinstance(value, float):
         return repr(value)
-    return json.dumps(str(value), ensure_ascii=False)
+    # JSON strings are TOML strings, but for one control character.
+    return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -65,6 +65,11 @@ class BlockMeans:
         return self.centre + self.half_length * self.t
 
     @property
+    def extent(self) -> float:
+        """Length of the stretches together: half a point's cell more at either end [x]."""
+        return 2.0 * self.half_length * self.points / (self.points - 1)
+
+    @property
     def points(self) -> int:
         """Kept points in all."""
         return int(self.count.sum())
@@ -162,7 +167,7 @@ def _block_sums(
     frame: tuple[float, float, float],
     frequencies: tuple[float, ...],
 ) -> tuple[Floats, NDArray[np.intp]]:
-    """Sums of t, t^2, y and the waves over each block, and the number of kept points."""
+    """Sum t, t^2, y and the waves over each block, and count its kept points."""
     centre, half_length, reference = frame
     blocks = edges.size - 1
     sums = np.zeros((3 + 2 * len(frequencies), blocks))
@@ -193,6 +198,6 @@ def _block_sums(
 
 
 def _chunks(edges: NDArray[np.intp]) -> list[NDArray[np.intp]]:
-    """Runs of consecutive blocks that hold about a chunk of points, at least one block each."""
+    """Cut the blocks into runs that hold about a chunk of points, at least one block each."""
     group = edges[:-1] // _CHUNK
     return np.split(np.arange(edges.size - 1), np.flatnonzero(np.diff(group)) + 1)

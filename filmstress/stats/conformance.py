@@ -78,7 +78,7 @@ def conformance_probability(
 
     References
     ----------
-    JCGM 106:2012, equation 7 (7.3 to 7.5).
+    JCGM 106:2012, clause 7.
     """
     _check_limits(lower, upper)
     _check_uncertainty(u)
@@ -199,7 +199,7 @@ def global_risks(
 
     References
     ----------
-    JCGM 106:2012, equations 17 and 18 (9.5.2, 9.5.3).
+    JCGM 106:2012, 9.5 (the integrals there, over a normal process).
     """
     _check_limits(lower, upper)
     _check_limits(accept_low, accept_high)

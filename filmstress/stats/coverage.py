@@ -173,7 +173,7 @@ def _gamma_ratio(a: float) -> float:
     """Gamma(a + 1/2) / Gamma(a)."""
     if a < 100.0:
         return math.gamma(a + 0.5) / math.gamma(a)
-    # R. L. Graham, D. E. Knuth, O. Patashnik, Concrete Mathematics (1994), exercise 9.60.
+    # First terms: R. L. Graham, D. E. Knuth, O. Patashnik, Concrete Mathematics (1994), ex. 9.60.
     return math.sqrt(a) * math.fsum(c * a**-n for n, c in enumerate(_GAMMA_SERIES))
 
 

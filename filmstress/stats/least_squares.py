@@ -56,7 +56,7 @@ class PolynomialFit:
     def predict(self, x: ArrayLike) -> Vector:
         """Value of the polynomial at ``x`` [y], without the loss of large powers of x."""
         t = (np.asarray(x, dtype=np.float64) - self._centre) / self._half_width
-        return np.polynomial.polynomial.polyval(t, self._scaled)
+        return np.asarray(np.polynomial.polynomial.polyval(t, self._scaled), dtype=np.float64)
 
 
 def fit_polynomial(

@@ -1,10 +1,10 @@
 """The one rounding rule of every number that a reader sees.
 
 An uncertainty is given with two significant digits, the value to the same decimal place
-(JCGM 100:2008 (GUM), 7.2.6).  Rounding is to the nearest, a tie to the even digit (ISO 80000-1,
-Annex B, rule A), for values and uncertainties alike.  The two digits are counted after rounding:
-0.0996 becomes 0.10.  What is rounded is the number as it prints with 15 significant digits, so
-that a tie is not decided by the dust of binary arithmetic.
+(JCGM 100:2008 (GUM), 7.2.6).  Rounding is to the nearest, a tie to the even digit
+(ISO 80000-1:2009, Annex B, rule A), for values and uncertainties alike.  The two digits are
+counted after rounding: 0.0996 becomes 0.10.  What is rounded is the number as it prints with 15
+significant digits, so that a tie is not decided by the dust of binary arithmetic.
 """
 
 from __future__ import annotations

@@ -10,20 +10,20 @@ from filmstress.units.spelling import canonical
 
 
 def rounded(exact: Fraction) -> float:
-    """Nearest float; infinite where there is none."""
+    """Round to the nearest float; to infinity where there is none."""
     try:
         return float(exact)
     except OverflowError:
-        return math.copysign(math.inf, exact)
+        return math.inf if exact > 0 else -math.inf
 
 
 def to_si(number: Fraction, word: str) -> Fraction:
-    """SI value of ``number`` in a unit word."""
+    """Convert ``number`` in a unit word to SI."""
     unit = scale(canonical(word))
     return number * unit.factor + unit.offset
 
 
 def from_si(value_si: Fraction, word: str) -> Fraction:
-    """Number of an SI value in a unit word."""
+    """Convert an SI value to its number in a unit word."""
     unit = scale(canonical(word))
     return (value_si - unit.offset) / unit.factor

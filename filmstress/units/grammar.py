@@ -13,7 +13,6 @@ in two parts or a second ± is refused.
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -81,9 +80,11 @@ def parse(text: str, *, where: str = "", example: str = "525 um ± 2 um") -> Wri
 
 
 class _Parser:
+    """One text, read from left to right; every way out is a Written or a refusal."""
+
     def __init__(self, text: str, where: str, example: str) -> None:
-        self.text = text.replace("+/-", "±")
-        self.shown = text if len(text) <= 60 else text[:57] + "..."
+        self.text = text.replace("+/-", "±").replace("\u2212", "-")
+        self.shown = text if len(text) <= 60 else f"{text[:57]}..."
         self.where = where
         self.example = example
 
@@ -139,7 +140,7 @@ class _Parser:
             self.refuse(f"'{self.shown}': a power of ten is written with an e", "as in '1.8e11'")
 
     def number(self, text: str) -> tuple[Number, Number | None, int]:
-        """The number that ``text`` starts with, its concise uncertainty, and where it ends."""
+        """Read the leading number: itself, its concise uncertainty, and where it ends."""
         found = _NUMBER.match(text)
         if found is None:
             if re.match(r"[+-]?(nan|inf)", text, re.IGNORECASE):
@@ -162,7 +163,7 @@ class _Parser:
         return Number(text, Fraction(text))
 
     def spread(self, text: str) -> tuple[Number, str]:
-        """Number and unit word after the ±."""
+        """Read the number and the unit word after the ±."""
         found = _PLAIN_NUMBER.match(text)
         if found is None:
             self.refuse(f"'{self.shown}' has no number after the ±")
@@ -172,7 +173,7 @@ class _Parser:
         return number, text[found.end() :].strip()
 
     def options(self, words: str | None) -> tuple[bool, bool, Number | None, Number | None]:
-        """The words in the last parentheses: exact, limits, k, dof."""
+        """Read the last parentheses: exact, limits, k, dof."""
         stated: dict[str, Number | None] = {}
         for word in words.split(",") if words is not None else ():
             name, equals, number = (part.strip() for part in word.partition("="))
@@ -181,8 +182,8 @@ class _Parser:
             if name in ("exact", "limits") and not equals:
                 stated[name] = None
             elif name in ("k", "dof") and _PLAIN_NUMBER.fullmatch(number):
-                stated[name] = self.exact(number)
-                if stated[name].exact <= 0:
+                stated[name] = positive = self.exact(number)
+                if positive.exact <= 0:
                     self.refuse(f"'{self.shown}': '{name}' must be above zero")
             else:
                 self.refuse(
@@ -204,7 +205,7 @@ class _Parser:
 
 
 def _without_commas(number: str) -> str:
-    """What a number with commas may have meant, in quotes."""
+    """Write, in quotes, what a number with commas may have meant."""
     digits = re.sub("[,.]", "", number)
     last = re.split("[,.]", number)[-1]
     with_point = f"{digits[: len(digits) - len(last)]}.{last}"

@@ -27,7 +27,7 @@ def _length(what: str, *repair: tuple[float, str]) -> LookAlike:
 
 _INCH = _length("not the word used here for an inch", (1, "inch"))
 _MICRON = _length("a name, not a unit word", (1, "um"))
-_SLOPE = "a unit without its 1, which runs into the number before it"
+_BARE_SLASH = "a unit without its 1, which runs into the number before it"
 
 LOOKALIKES: dict[str, LookAlike] = {
     # Length.
@@ -100,9 +100,9 @@ LOOKALIKES: dict[str, LookAlike] = {
     # Curvature and expansion.
     "1/cm": LookAlike("a unit that is not used here", {"curvature": ((100, "1/m"),)}),
     "1/mm": LookAlike("a unit that is not used here", {"curvature": ((1000, "1/m"),)}),
-    "/m": LookAlike(_SLOPE, {"curvature": ((1, "1/m"),)}),
-    "/km": LookAlike(_SLOPE, {"curvature": ((1, "1/km"),)}),
-    "/K": LookAlike(_SLOPE, {"expansion": ((1, "1/K"),)}),
+    "/m": LookAlike(_BARE_SLASH, {"curvature": ((1, "1/m"),)}),
+    "/km": LookAlike(_BARE_SLASH, {"curvature": ((1, "1/km"),)}),
+    "/K": LookAlike(_BARE_SLASH, {"expansion": ((1, "1/K"),)}),
     "ppm/degC": LookAlike("not the word used here", {"expansion": ((1, "ppm/K"),)}),
     "ppm/C": LookAlike("an expansion per coulomb", {"expansion": ((1, "ppm/K"),)}),
     "ppm": LookAlike("", {"expansion": ((1, "ppm/K"),)}),

@@ -13,7 +13,7 @@ from filmstress.units.say import readable
 
 
 def fitting_words(number: Fraction, kind: Kind) -> list[str]:
-    """Unit words in which ``number`` would be a plausible value, small to large."""
+    """List the unit words in which ``number`` would be plausible, small to large."""
     row = DIMENSIONS[kind.dimension]
     words = row.words if row.is_pure else row.ladder
     return [word for word in words if kind.low <= rounded(to_si(number, word)) <= kind.high]

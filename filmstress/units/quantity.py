@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from numbers import Real
+from dataclasses import replace
+from numbers import Integral, Real
 
 from filmstress.errors import QuantityError
 from filmstress.records.quantity import Measured
 from filmstress.units.dimensions import DIMENSIONS
-from filmstress.units.grammar import parse
+from filmstress.units.grammar import Written, parse
 from filmstress.units.kinds import Kind
 from filmstress.units.plausible import check_size
 from filmstress.units.reading import to_measured
@@ -72,39 +73,42 @@ def read_range(text: str, kind: Kind, *, where: str = "") -> tuple[Measured, Mea
     """
     place = where or kind.name
     hint = f"write it like '{kind.example}'"
-    plain_text = tidy(text) if isinstance(text, str) else ""
-    start, dots, end = plain_text.partition("..")
-    if not dots or not start or not end or end.startswith("."):
+    whole = tidy(text) if isinstance(text, str) else type(text).__name__
+    ends = whole.split("..")
+    if len(ends) != 2 or not all(ends) or ends[1].startswith("."):
         raise QuantityError(
-            f"'{text}' is not a range; want two ends with two dots between them.",
+            f"'{whole[:60]}' is not a range; want two ends with two dots between them.",
             where=place,
             hint=hint,
         )
-    low_written = parse(start, where=place, example=kind.example)
-    high_written = parse(end, where=place, example=kind.example)
-    for written in (low_written, high_written):
-        if written.spread or written.exact:
-            raise QuantityError(
-                f"'{plain_text}': the ends of a range carry no uncertainty.", where=place, hint=hint
-            )
-    if not low_written.unit:
-        start = f"{start.strip()} {high_written.unit}".strip()
-    low = read_quantity(start, kind, where=where)
-    high = read_quantity(end, kind, where=where)
-    if not low.value < high.value:
+    first, last = (parse(end, where=place, example=kind.example) for end in ends)
+    if first.spread or first.exact or last.spread or last.exact:
         raise QuantityError(
-            f"'{plain_text}' does not run from low to high.",
+            f"'{whole}': the ends of a range carry no uncertainty.", where=place, hint=hint
+        )
+    if not first.unit:
+        first = replace(first, unit=last.unit)
+    low, high = (to_measured(end, kind, where=place, shown=_as_typed(end)) for end in (first, last))
+    if not low.value < high.value:
+        turned = f"write '{_as_typed(last)}..{_as_typed(first)}'"
+        raise QuantityError(
+            f"'{whole}' does not run from low to high.",
             where=place,
-            hint=f"write '{tidy(end)}..{tidy(start)}'" if high.value < low.value else hint,
+            hint=turned if high.value < low.value else hint,
         )
     return low, high
 
 
+def _as_typed(end: Written) -> str:
+    return f"{end.value.text} {end.unit}".strip()
+
+
 def _number_text(number: Real) -> str:
     try:
-        return repr(float(number))
+        value = float(number)
     except OverflowError:
         return "inf"
+    return str(int(value)) if isinstance(number, Integral) and abs(value) < 2**53 else repr(value)
 
 
 def _checked(given: Measured, kind: Kind, place: str) -> Measured:

@@ -59,15 +59,13 @@ def _unit_of_value(written: Written, kind: Kind, where: str) -> str:
             typed = written.spread_unit
         fitting = fitting_words(written.value.exact, kind)
         example = f"{written.value.text} {fitting[0]}" if len(fitting) == 1 else example
-    return resolve(
-        typed, kind.dimension, number=written.value.text, where=where, example=example
-    )
+    return resolve(typed, kind.dimension, number=written.value.text, where=where, example=example)
 
 
 def _spread_si(
     written: Written, spread: Number, unit: str, kind: Kind, where: str
 ) -> tuple[Fraction, bool]:
-    """The ± in SI, and whether it had to be worked out from the digits or a share."""
+    """Convert the ±; say whether it had to be worked out from the digits or a share."""
     factor = scale(unit).factor
     if written.concise:
         return spread.exact * factor, True
@@ -116,7 +114,7 @@ def _check_share(written: Written, spread: Number, unit: str, kind: Kind, where:
 
 
 def _echo(written: Written, spread: Number, unit: str, u: float, is_derived: bool) -> str:
-    """How the ± was read, in words."""
+    """Say in words how the ± was read."""
     # An uncertainty in degC is a difference, which reads right only in kelvin.
     u_text = "u = " + say(u, "K" if scale(unit).offset else unit, 3)
     stated = f"± {spread.text} {canonical(written.spread_unit)}".rstrip()

@@ -27,11 +27,11 @@ class Scale:
 
 @cache
 def registry() -> Any:
-    """The pint registry of our words: built on first use, since pint is slow to import."""
+    """Build the pint registry of our words, on first use: pint is slow to import."""
     import pint
 
     lines = _DEFINITIONS.read_text(encoding="utf-8").splitlines()
-    built = pint.UnitRegistry(None, non_int_type=Fraction)
+    built: Any = pint.UnitRegistry(None, non_int_type=Fraction)
     # Loading into an empty registry spares pint its look-ahead cache: 3 ms instead of 7.
     built.load_definitions([line for line in lines if line and not line.startswith("#")])
     return built
@@ -39,7 +39,7 @@ def registry() -> Any:
 
 @cache
 def scale(word: str) -> Scale:
-    """Scale of a word in its canonical spelling; ask only for words of ``dimensions``."""
+    """Look up a word in its canonical spelling; ask only for words of ``dimensions``."""
     expression = _AS_PINT.get(word, word.replace("^", "**"))
     quantity = registry().Quantity
     zero, one = (
@@ -49,15 +49,8 @@ def scale(word: str) -> Scale:
 
 
 def long_name(word: str) -> str:
-    """Full name of a simple word ("A": "ampere"); "" for a compound or where it has none."""
+    """Give the full name of a simple word ("A": "ampere"); "" where there is no other."""
     if not word.isidentifier():
         return ""
     name = str(registry().get_name(word))
     return "" if name == word else name.replace("_", " ")
-
-
-def symbol(name: str) -> str | None:
-    """Word of a unit called by its full name ("micrometre": "um"); None if there is none."""
-    if not name.isidentifier() or name not in registry():
-        return None
-    return str(registry().get_symbol(name))

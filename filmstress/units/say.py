@@ -11,7 +11,7 @@ from filmstress.units.registry import scale
 
 
 def plain(value: float, digits: int = 4) -> str:
-    """``value`` to so many significant digits; with an exponent only far from ordinary sizes."""
+    """Write significant digits; with an exponent only far from ordinary sizes."""
     text = f"{value + 0.0:.{digits}g}"
     if "e" not in text:
         return text
@@ -22,14 +22,14 @@ def plain(value: float, digits: int = 4) -> str:
 
 
 def say(value_si: float, word: str, digits: int = 4) -> str:
-    """An SI value in the unit ``word``: ``say(5.25e-4, "um")`` is "525 um"."""
+    """Write an SI value in the unit ``word``: ``say(5.25e-4, "um")`` is "525 um"."""
     finite = math.isfinite(value_si)
     number = rounded(from_si(Fraction(value_si), word)) if finite else value_si
-    return f"{plain(number, digits)} {word}".rstrip()
+    return plain(number, digits) + (f" {word}" if word not in ("", "1") else "")
 
 
 def readable(value_si: float, dimension: Dimension, digits: int = 4) -> str:
-    """An SI value in the unit in which its number reads best: "525 um", "180 GPa"."""
+    """Write an SI value in the unit in which its number reads best: "525 um", "180 GPa"."""
     row = DIMENSIONS[dimension]
     if value_si == 0.0 and row.si in row.ladder:
         return say(value_si, row.si, digits)

@@ -10,9 +10,9 @@ from filmstress.errors import QuantityError
 from filmstress.units.conversion import from_si, rounded, to_si
 from filmstress.units.dimensions import DIMENSIONS, Dimension, DimensionRow
 from filmstress.units.lookalikes import LOOKALIKES, Repair
-from filmstress.units.registry import long_name, scale, symbol
+from filmstress.units.registry import long_name, scale
 from filmstress.units.say import plain
-from filmstress.units.spelling import canonical
+from filmstress.units.spelling import canonical, tidy
 
 
 def dimension_of(word: str) -> Dimension | None:
@@ -100,6 +100,7 @@ def resolve(
     row = DIMENSIONS[dimension]
     if spelt in row.words:
         return spelt
+    word = tidy(word)[:60]
     written = f"{number} {word}".strip()
     if not spelt:
         raise QuantityError(
@@ -134,9 +135,9 @@ def _nearest(spelt: str, row: DimensionRow) -> tuple[list[str], bool]:
     folded = spelt.casefold()
     if same := [word for word in row.words if word.casefold() == folded]:
         return same, True
-    called = symbol(folded.removesuffix("s").replace("meter", "metre"))
-    if called in row.words:
-        return [called], False
+    singular = folded.removesuffix("s").replace("meter", "metre")
+    if called := [word for word in row.words if singular == long_name(word)]:
+        return called[:1], False
     return difflib.get_close_matches(spelt, row.words, n=1, cutoff=0.7), False
 
 

@@ -17,8 +17,8 @@ import pytest
 from filmstress.stats.least_squares import PolynomialFit, fit_polynomial
 
 DATA = Path(__file__).parent / "data"
-# Matching digits wanted.  The y of Wampler5 reach 8e7 beside coefficients of 1, so the rounding of
-# y alone leaves 8 digits; Filip is degree 10 on positions from -8.8 to -3.1.
+# Matching digits wanted.  The y of Wampler5 reach 2.6e7 beside coefficients of 1, so rounding at
+# the size of y leaves 8 digits at best; Filip is degree 10 on positions from -8.8 to -3.1.
 DIGITS = {
     "Pontius": 10,
     "Wampler1": 9,

@@ -43,7 +43,10 @@ def test_weight_zero_leaves_a_point_out() -> None:
     x, y, _ = noisy_parabola()
     weights = np.ones_like(x)
     weights[::7] = 0.0
-    whole, part = fit_polynomial(x, y, weights=weights), fit_polynomial(x[weights > 0], y[weights > 0])
+    whole, part = (
+        fit_polynomial(x, y, weights=weights),
+        fit_polynomial(x[weights > 0], y[weights > 0]),
+    )
     assert whole.coefficients == pytest.approx(part.coefficients, rel=1e-11)
     assert whole.standard_errors == pytest.approx(part.standard_errors, rel=1e-11)
     assert whole.dof == part.dof

@@ -4,6 +4,9 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
 from filmstress.errors import SubstrateError
 from filmstress.substrates.catalogue import (
     default_reference,
@@ -12,8 +15,6 @@ from filmstress.substrates.catalogue import (
     tilted,
 )
 from filmstress.substrates.materials import MATERIALS, find_material
-from hypothesis import assume, given
-from hypothesis import strategies as st
 
 HALF, ROOT3 = math.sqrt(0.5), math.sqrt(3.0)
 

@@ -79,7 +79,7 @@ class Column:
 
 
 def columns_of(lines: Sequence[CurvatureChange]) -> tuple[Column, ...]:
-    """Group lines by azimuth, half a turn apart included (those are mirrored), in order of azimuth."""
+    """Group lines by azimuth, in its order; those half a turn apart are mirrored and join."""
     groups: list[tuple[float, list[Curves]]] = []
     for line in sorted(lines, key=lambda line: line.azimuth):
         for azimuth, members in groups:

@@ -57,6 +57,6 @@ _RC: dict[str, Any] = {
 
 
 def figure_style() -> AbstractContextManager[None]:
-    """Context in which figures are drawn and saved: ours alone, whatever the user has configured."""
+    """Context for drawing and saving: our look alone, whatever the user has configured."""
     context: AbstractContextManager[None] = matplotlib.style.context(["default", _RC])
     return context

@@ -1,0 +1,52 @@
+"""The small words above the panels: what the worst repeat of an azimuth must be judged by."""
+
+from __future__ import annotations
+
+from filmstress.records.registration import Registration
+from filmstress.report.figures.curves import Column
+from filmstress.report.words import say_value, signed
+from filmstress.stats.rounding import significant
+
+
+def placement_note(column: Column) -> list[str]:
+    """Match and offset of the scans after on the scans before."""
+    found = [c.line.registration for c in column.curves if c.line.registration is not None]
+    if not found:
+        return ["no scan before: bow as stated"]
+    words = [_match(found), _offset(found)]
+    return [*words, "reversed"] if any(placed.reversed for placed in found) else words
+
+
+def masked_note(column: Column) -> list[str]:
+    """How many points the fit leaves out."""
+    worst = max((c.line.change for c in column.curves), key=lambda fit: fit.masked_share)
+    if worst.points_used == worst.points:
+        return ["nothing masked"]
+    return [f"{worst.points - worst.points_used} of {worst.points} points masked"]
+
+
+def residual_note(column: Column) -> list[str]:
+    """Size of the residuals, and whether the parabola misses the shape."""
+    fits = [c.line.change for c in column.curves]
+    words = [f"rms {say_value(column.worst_rms, 'm', 2)}"]
+    missed = [fit.smooth_misfit_share for fit in fits if fit.misfit_significant]
+    if missed:
+        words.append(f"not a parabola by {max(missed) * 100:.1f} %")
+    if not all(fit.established for fit in fits):
+        words.append("uncertainty not established")
+    return words
+
+
+def _match(found: list[Registration]) -> str:
+    worst = min(found, key=lambda placed: placed.match)
+    if not worst.texture:
+        return "too smooth to be matched"
+    least = "least " if len(found) > 1 else ""
+    return f"{least}match {worst.match:.2f}"
+
+
+def _offset(found: list[Registration]) -> str:
+    if not all(placed.determined for placed in found):
+        return "offset not found"
+    largest = max((placed.offset_m for placed in found), key=abs)
+    return f"offset {signed(significant(largest, 2, scale=1e-3))} mm"

@@ -1,0 +1,415 @@
+"""Results made by hand, for testing what is said and drawn of them.
+
+Everything is built from a few knobs with the plain equations written out here, without the
+measuring rooms, so that a test of words or figures cannot fail for another room's reason.
+The numbers agree with one another: stress, force, curvatures, bow and budget belong together.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from filmstress.records.budget import Term
+from filmstress.records.curvature import (
+    CurvatureChange,
+    CurvatureFit,
+    ParabolaBand,
+    ScanCurvature,
+    Trace,
+)
+from filmstress.records.notice import Notice, WarningCode
+from filmstress.records.quantity import Measured, Shape, Source
+from filmstress.records.registration import Registration
+from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
+from filmstress.records.scan import ScanSource
+from filmstress.records.wafer import (
+    FilmSpec,
+    LineSpec,
+    ScanSpec,
+    State,
+    SubstrateSpec,
+    WaferSpec,
+)
+from filmstress.stats.budget import combine
+from filmstress.stats.coverage import estimate
+
+MODULUS_PA = 180.0e9
+SUBSTRATE_M = 675e-6
+FILM_M = 500e-9
+LENGTH_M = 80e-3
+
+NOMINAL = Notice(WarningCode.NOMINAL_THICKNESS, "the substrate's thickness is nominal")
+SUPPORT = Notice(WarningCode.SUPPORT_ASSUMED, "the support is not stated")
+EQUIBIAXIAL = Notice(WarningCode.EQUIBIAXIAL_ASSUMED, "one azimuth was scanned")
+
+_DOF = 31.0
+
+
+def make_registration(**changes: Any) -> Registration:
+    """Where the second scan lies on the first: a good match, 0.42 mm beside."""
+    found = Registration(
+        offset_m=0.42e-3,
+        u_offset_m=12e-6,
+        dof=20.0,
+        reversed=False,
+        match=0.97,
+        runner_up=0.31,
+        texture=True,
+        determined=True,
+        search_m=5e-3,
+    )
+    return dataclasses.replace(found, **changes)
+
+
+def make_line(
+    *,
+    azimuth_deg: float = 0.0,
+    change_per_m: float = 3.6e-3,
+    pre_per_m: float = 1.5e-3,
+    points: int = 2001,
+    length_m: float = LENGTH_M,
+    noise_m: float = 20e-9,
+    waviness_m: float = 40e-9,
+    misfit_m: float = 0.0,
+    dust: Sequence[tuple[float, float]] = (),
+    dust_points: int = 3,
+    bare: bool = False,
+    registration: Registration | None = None,
+    seed: int = 1,
+    warnings: tuple[Notice, ...] = (),
+    **fit_changes: Any,
+) -> CurvatureChange:
+    """One line, scanned before and after.
+
+    Parameters
+    ----------
+    azimuth_deg : float
+        [deg].
+    change_per_m, pre_per_m : float
+        Curvature change and curvature before [1/m].
+    points, length_m : int, float
+        Of each scan; positions are even and centred.
+    noise_m, waviness_m : float
+        White noise of each scan, and the wafer's own waviness that both share, rms [m].
+    misfit_m : float
+        Amplitude of a smooth cubic in the change [m].
+    dust : sequence of (position, height)
+        Masked spikes of the scan after [m, m], ``dust_points`` points each.
+    bare : bool
+        A stated bow stands in for the scan before.
+    registration : Registration, optional
+        Default `make_registration()`; the scan after is laid out to match it.
+    warnings : tuple of Notice
+    **fit_changes
+        Fields of the change's `CurvatureFit` to replace.
+    """
+    rng = np.random.default_rng(seed)
+    found = make_registration() if registration is None else registration
+    x = np.linspace(-0.5 * length_m, 0.5 * length_m, points)
+    wave = waviness_m * math.sqrt(2.0) * np.sin(2.0 * math.pi * x / 7.3e-3 + 0.4)
+    t = 2.0 * x / length_m
+    cubic = misfit_m * (2.5 * t**3 - 1.5 * t)
+    before = 0.5 * pre_per_m * x**2 + wave + noise_m * rng.standard_normal(points) + 1e-5 * t
+    after = 0.5 * (pre_per_m + change_per_m) * x**2 + wave + cubic - 2e-5 * t + 3e-6
+    after = after + noise_m * rng.standard_normal(points)
+    keep = np.ones(points, dtype=bool)
+    for place, height in dust:
+        first = int(np.searchsorted(x, place))
+        after[first : first + dust_points] += height
+        keep[first : first + dust_points] = False
+    change = after if bare else after - before
+    fit = _fit(x, change, keep)
+    if bare:
+        fit = dataclasses.replace(fit, curvature=fit.curvature - pre_per_m)
+    fit = dataclasses.replace(fit, **fit_changes)
+    return CurvatureChange(
+        azimuth=math.radians(azimuth_deg),
+        pre=None if bare else _scan(x, before, np.ones(points, dtype=bool)),
+        post=_as_stated(_scan(x, after, keep), None if bare else found),
+        change=fit,
+        difference=Trace(x, change, keep),
+        registration=None if bare else found,
+        pre_curvature=pre_per_m,
+        pre_u=1e-5,
+        terms=(_fit_term(fit),),
+        warnings=warnings,
+    )
+
+
+def make_result(
+    *lines: CurvatureChange,
+    film_m: float | None = FILM_M,
+    wafer_id: str = "wafer 01",
+    material: str | None = "silicon nitride",
+    refusal: Notice | None = None,
+    warnings: tuple[Notice, ...] = (NOMINAL, SUPPORT, EQUIBIAXIAL),
+    terms: Sequence[Term] | None = None,
+    **changes: Any,
+) -> StressResult:
+    """One wafer's result; without lines, one pair of good scans of a tensile film (98 MPa).
+
+    Parameters
+    ----------
+    *lines : CurvatureChange
+        From `make_line`.
+    film_m : float or None
+        Film thickness [m]; None: force per width only.
+    wafer_id, material : str
+        What the user calls them.
+    refusal : Notice, optional
+        Takes the stresses and the force away.
+    warnings : tuple of Notice
+    terms : sequence of Term, optional
+        Replaces the terms of the budget (output in Pa, or N/m without ``film_m``).
+    **changes
+        Fields of the result to replace at the end.
+    """
+    lines = lines or (make_line(),)
+    change = math.fsum(line.change.curvature for line in lines) / len(lines)
+    per_curvature = MODULUS_PA * SUBSTRATE_M**2 / 6.0
+    force = per_curvature * change
+    divisor = 1.0 if film_m is None else film_m
+    value = force / divisor
+    if terms is None:
+        terms = _terms(lines, value, per_curvature / divisor, film_m)
+    budget = combine(terms)
+    stress = None
+    if film_m is not None and refusal is None:
+        stress = estimate(value, "Pa", u=budget.u, dof=budget.dof)
+    length = lines[0].change.length
+    u_change = lines[0].change.u
+    curvature = estimate(change, "1/m", u=u_change, dof=_DOF)
+    result = StressResult(
+        wafer=_wafer(lines, wafer_id, material, film_m),
+        substrate=SubstrateUsed(
+            label="Si(001)",
+            modulus=Measured(MODULUS_PA, "Pa", 0.5e9, source=Source.TABLE),
+            stiffness=((140.6e9, 39.4e9, 0.0), (39.4e9, 140.6e9, 0.0), (0.0, 0.0, 79.5e9)),
+            edition="2026-11",
+            sources=("a handbook",),
+        ),
+        files=tuple(_files(lines)),
+        stress=stress,
+        stress_by_direction=()
+        if stress is None
+        else tuple(_along(lines, per_curvature / divisor, budget.u)),
+        stress_stoney=stress,
+        stress_mismatch=None,
+        force_per_width=None
+        if refusal is not None
+        else estimate(force, "N/m", u=budget.u * divisor, dof=budget.dof),
+        curvature_change=curvature,
+        curvature_pre=estimate(lines[0].pre_curvature, "1/m", u=lines[0].pre_u, dof=_DOF),
+        curvature_post=estimate(
+            lines[0].post.fit.curvature, "1/m", u=lines[0].post.fit.u, dof=_DOF
+        ),
+        radius=None
+        if curvature.holds_zero
+        else estimate(1.0 / change, "m", u=u_change / change**2, dof=_DOF),
+        bow_change=estimate(change * length**2 / 8.0, "m", u=u_change * length**2 / 8.0, dof=_DOF),
+        lines=lines,
+        budget=budget,
+        warnings=(*(w for line in lines for w in line.warnings), *warnings),
+        refusal=refusal,
+    )
+    return dataclasses.replace(result, **changes)
+
+
+def _fit(x: np.ndarray, z: np.ndarray, keep: np.ndarray) -> CurvatureFit:
+    coefficients, covariance = np.polyfit(x[keep], z[keep], 2, cov="unscaled")
+    left = z[keep] - np.polyval(coefficients, x[keep])
+    rms = float(np.sqrt(np.mean(left**2)))
+    grid = np.linspace(x[0], x[-1], 101)
+    powers = np.vander(grid, 3)
+    band_u = rms * np.sqrt(np.einsum("ij,jk,ik->i", powers, covariance, powers))
+    masked = ~keep
+    return CurvatureFit(
+        curvature=2.0 * float(coefficients[0]),
+        u=2.0 * rms * math.sqrt(covariance[0, 0]),
+        dof=_DOF,
+        established=True,
+        length=float(x[-1] - x[0]),
+        centre=0.5 * float(x[0] + x[-1]),
+        correlation_length=2e-3,
+        white_share=0.8,
+        residual_rms=rms,
+        smooth_misfit_rms=0.1 * rms,
+        smooth_misfit_share=0.002,
+        misfit_significant=False,
+        curvature_even=2.0 * float(coefficients[0]),
+        points=x.size,
+        points_used=int(keep.sum()),
+        particles=int(np.count_nonzero(np.diff(masked.astype(int)) == 1)),
+        dropouts=0,
+        masked_share=float(masked.mean()),
+        down_share=0.0,
+        line_period=None,
+        line_amplitude=None,
+        setting="balanced",
+        band=ParabolaBand(grid, np.polyval(coefficients, grid), band_u),
+    )
+
+
+def _scan(x: np.ndarray, z: np.ndarray, keep: np.ndarray) -> ScanCurvature:
+    return ScanCurvature(Trace(x, z, keep), _fit(x, z, keep))
+
+
+def _as_stated(after: ScanCurvature, found: Registration | None) -> ScanCurvature:
+    """The scan after in its stated place, so that ``found`` lays it on the scan before."""
+    if found is None:
+        return after
+    x, z, keep = after.trace.x - found.offset_m, after.trace.z, after.trace.keep
+    if found.reversed:
+        x, z, keep = -x[::-1], z[::-1], keep[::-1]
+    return _scan(x, z, keep)
+
+
+def _fit_term(fit: CurvatureFit) -> Term:
+    return Term(
+        input="curvature fit",
+        value=fit.curvature,
+        unit="1/m",
+        u=fit.u,
+        sensitivity=1.0,
+        dof=fit.dof,
+        evaluation="A",
+        source=Source.DATA,
+    )
+
+
+def _terms(
+    lines: Sequence[CurvatureChange], value: float, per_curvature: float, film_m: float | None
+) -> list[Term]:
+    several = len(lines) > 1
+    fits = [
+        dataclasses.replace(
+            line.terms[0],
+            input=f"curvature fit, line {i}" if several else "curvature fit",
+            sensitivity=per_curvature / len(lines),
+        )
+        for i, line in enumerate(lines, start=1)
+    ]
+    terms = [
+        *fits,
+        Term(
+            input="substrate thickness",
+            value=SUBSTRATE_M,
+            unit="m",
+            u=2e-6,
+            sensitivity=2.0 * value / SUBSTRATE_M,
+            common_to="wafer 01",
+        ),
+        Term(
+            input="substrate modulus",
+            value=MODULUS_PA,
+            unit="Pa",
+            u=0.5e9,
+            sensitivity=value / MODULUS_PA,
+            common_to="table Si",
+            source=Source.TABLE,
+        ),
+        Term(
+            input="height scale",
+            value=1.0,
+            unit="1",
+            u=5e-3,
+            sensitivity=value,
+            common_to="gauge",
+            source=Source.DEFAULT,
+        ),
+        Term(
+            input="position scale",
+            value=1.0,
+            unit="1",
+            u=1e-3,
+            sensitivity=-2.0 * value,
+            common_to="gauge",
+            source=Source.DEFAULT,
+        ),
+    ]
+    if film_m is not None:
+        terms.append(
+            Term(
+                input="film thickness",
+                value=film_m,
+                unit="m",
+                u=0.05 * film_m / math.sqrt(3.0),
+                sensitivity=-value / film_m,
+                shape=Shape.RECTANGULAR,
+                common_to="wafer 01",
+                source=Source.DEFAULT,
+            )
+        )
+    return terms
+
+
+def _along(
+    lines: Sequence[CurvatureChange], per_curvature: float, u: float
+) -> Iterator[DirectionalStress]:
+    for azimuth in dict.fromkeys(line.azimuth for line in lines):
+        changes = [line.change.curvature for line in lines if line.azimuth == azimuth]
+        value = per_curvature * math.fsum(changes) / len(changes)
+        yield DirectionalStress(azimuth, estimate(value, "Pa", u=u, dof=_DOF))
+
+
+def _wafer(
+    lines: Sequence[CurvatureChange], wafer_id: str, material: str | None, film_m: float | None
+) -> WaferSpec:
+    bare = lines[0].pre is None
+    bow = lines[0].pre_curvature * lines[0].change.length ** 2 / 8.0
+    return WaferSpec(
+        id=wafer_id,
+        substrate=SubstrateSpec(
+            material="Si(001)",
+            azimuth_reference="[110]",
+            thickness=Measured(SUBSTRATE_M, "m", 2e-6, read_as="± 2 um (standard uncertainty)"),
+        ),
+        film=FilmSpec(
+            thickness=None
+            if film_m is None
+            else Measured(
+                film_m,
+                "m",
+                0.05 * film_m / math.sqrt(3.0),
+                shape=Shape.RECTANGULAR,
+                read_as="± 5 % (limits), default",
+                source=Source.DEFAULT,
+            ),
+            material=material,
+        ),
+        lines=tuple(_line_spec(number, line) for number, line in enumerate(lines, start=1)),
+        bare_bow=Measured(bow, "m", 1e-6) if bare else None,
+    )
+
+
+def _line_spec(number: int, line: CurvatureChange) -> LineSpec:
+    azimuth = Measured(line.azimuth, "rad", math.radians(1.0))
+    pre = None if line.pre is None else f"pre-{number}.csv"
+    return LineSpec(
+        (
+            State("pre", ScanSpec(path=pre, azimuth=azimuth)),
+            State("post", ScanSpec(path=f"post-{number}.csv", azimuth=azimuth)),
+        )
+    )
+
+
+def _files(lines: Sequence[CurvatureChange]) -> list[tuple[str, ScanSource]]:
+    files = []
+    for number, line in enumerate(lines, start=1):
+        for state in ("pre", "post") if line.pre is not None else ("post",):
+            source = ScanSource(
+                path=f"{state}-{number}.csv",
+                sha256=f"{number:064x}",
+                position_unit="mm",
+                height_unit="um",
+                position_column="x",
+                height_column="z",
+                rows=line.change.points,
+            )
+            files.append((state, source))
+    return files
