@@ -99,8 +99,12 @@ def _angle(name: str, example: str, limit_rad: float = 12.6) -> Quantity:
     return Quantity(Kind(name, "angle", -limit_rad, limit_rad, example))
 
 
-def _share(name: str, low: float, high: float, example: str) -> Quantity:
+def _number(name: str, low: float, high: float, example: str) -> Quantity:
     return Quantity(Kind(name, "number", low, high, example))
+
+
+def _share(name: str, low: float, high: float, example: str) -> Quantity:
+    return Quantity(Kind(name, "relative", low, high, example))
 
 
 _SUBSTRATE: tuple[tuple[str, str, Reader, str], ...] = (
@@ -143,7 +147,7 @@ _SUBSTRATE: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "poisson_ratio",
         "substrate_poisson_ratio",
-        _share("substrate Poisson's ratio", 0.0, 0.4999, "0.22 ± 0.01"),
+        _number("substrate Poisson's ratio", 0.0, 0.4999, "0.22 ± 0.01"),
         "Poisson's ratio of a substrate outside the table.",
     ),
     (
@@ -183,7 +187,7 @@ _FILM: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "poisson_ratio",
         "film_poisson_ratio",
-        _share("film Poisson's ratio", 0.0, 0.4999, "0.25 ± 0.02"),
+        _number("film Poisson's ratio", 0.0, 0.4999, "0.25 ± 0.02"),
         "Poisson's ratio of the film.",
     ),
     (

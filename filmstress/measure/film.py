@@ -180,7 +180,8 @@ def _output(
                 )
             )
         slope_m = _slope(lambda ratio: math.log(factor(h, ratio)), m.value)
-        if slope_m != 0.0:
+        # Below a millionth it is a line to read, not a contribution.
+        if abs(slope_m) * (m.u or 0.0) > 1e-6:
             terms.append(
                 term("film modulus over substrate's", m, value * slope_m, common_to="recipe film")
             )

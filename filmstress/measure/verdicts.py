@@ -81,7 +81,8 @@ def _on_statements(wafer: WaferSpec, plate: Plate) -> Iterator[Notice]:
         )
     for note in wafer.notes:
         yield Notice(WarningCode.DEFAULT_USED, note)
-    if plate.reference_assumed:
+    # It matters between azimuths only: one azimuth sees one modulus on such a cut.
+    if plate.reference_assumed and len(wafer.lines) > 1:
         yield Notice(
             WarningCode.DEFAULT_USED,
             f"azimuth reference: not stated, {plate.reference_assumed} taken as the direction of "

@@ -15,6 +15,7 @@ from filmstress.report.words import (
     say_coverage,
     say_estimate,
     say_input,
+    say_pair,
     say_value,
 )
 from filmstress.stats.budget import most_worth_improving
@@ -166,7 +167,7 @@ def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
     found = line.registration
     if found is not None:
         if found.determined:
-            place = f"offset {say_value(found.offset_m, 'm', 3)} ± {say_value(found.u_offset_m, 'm', 2)}"
+            place = f"offset {' ± '.join(say_pair(found.offset_m, found.u_offset_m, 'm'))}"
         else:
             place = (
                 f"offset not fixed by the scans, taken as 0 ± {say_value(found.u_offset_m, 'm', 2)}"
@@ -197,16 +198,14 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
     word, scale = display_unit(largest, unit)
     yield f"Uncertainty budget, contributions in {word} (standard uncertainties)"
     yield (
-        f"  {'input':<34}{'value':>14}{'standard unc.':>16}{'contribution':>14}{'share':>8}"
+        f"  {'input':<30}{'value':>18}{'standard unc.':>16}{'contribution':>14}{'share':>8}"
         f"  {'type':<5}shared by"
     )
     for entry in budget.rows:
         term = entry.term
-        value_word, value_scale = display_unit(max(abs(term.value), term.u), term.unit)
+        value, u = say_pair(term.value, term.u, term.unit)
         yield (
-            f"  {term.input:<34}"
-            f"{significant(term.value, 4, scale=value_scale) + ' ' + value_word:>14}"
-            f"{say_value(term.u, term.unit, 2):>16}"
+            f"  {term.input:<30}{value:>18}{u:>16}"
             f"{significant(term.contribution, 2, scale=scale):>14}"
             f"{entry.share * 100:>6.1f} %"
             f"  {term.evaluation:<5}{term.common_to}"
@@ -225,7 +224,7 @@ def _inputs(result: StressResult) -> Iterator[str]:
     yield "Inputs as read"
     modulus = say_value(used.modulus.value, "Pa")
     if used.modulus.u is not None:
-        modulus += f" ± {say_value(used.modulus.u, 'Pa', 2)}"
+        modulus = " ± ".join(say_pair(used.modulus.value, used.modulus.u, "Pa"))
     edition = f", table edition {used.edition}" if used.edition else ""
     yield row("  substrate", f"{used.label}: biaxial modulus {modulus}{edition}")
     yield row("  substrate thickness", say_input(wafer.substrate.thickness))

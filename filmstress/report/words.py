@@ -21,13 +21,13 @@ _FIXED = {
 def display_unit(value: float, unit: str) -> tuple[str, float]:
     """The unit to show a number in, and that unit in SI.
 
-    Lengths and pressures get the unit that leaves the number between 0.5 and 2000 or so.
+    Lengths and pressures get the unit that leaves the number between 1 and 1000 or so.
     """
     if unit == "Pa":
         return ("GPa", 1e9) if abs(value) >= 20e9 else ("MPa", 1e6)
     if unit == "m":
         for word, size in _LENGTHS:
-            if abs(value) < 2000.0 * size:
+            if abs(value) < 999.5 * size:
                 return word, size
         return "m", 1.0
     return _FIXED.get(unit, (unit, 1.0))
@@ -57,6 +57,15 @@ def say_value(value: float, unit: str, digits: int = 4) -> str:
     """One number in its display unit, to a few significant digits."""
     word, scale = display_unit(value, unit)
     return f"{significant(value, digits, scale=scale)} {word}".rstrip()
+
+
+def say_pair(value: float, u: float, unit: str) -> tuple[str, str]:
+    """An input's value and standard uncertainty, rounded alike and in one unit."""
+    word, scale = display_unit(max(abs(value), u), unit)
+    if u == 0.0:
+        return f"{significant(value, 4, scale=scale)} {word}".rstrip(), "0"
+    told, spread = round_pair(value, u, scale=scale)
+    return f"{told.replace('-', '−')} {word}".rstrip(), f"{spread} {word}".rstrip()
 
 
 def say_input(measured: Measured) -> str:

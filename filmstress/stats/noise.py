@@ -196,7 +196,7 @@ def _parabola(coefficients: Floats, blocks: BlockMeans) -> Parabola:
 
 def _least_squares(regressors: Floats, y: Floats) -> tuple[Floats, Floats]:
     """Plain least squares: a start that leaves nothing large to cancel in the sums of squares."""
-    coefficients: Floats = np.linalg.lstsq(regressors.T, y, rcond=None)[0]
+    coefficients = np.asarray(np.linalg.lstsq(regressors.T, y, rcond=None)[0], dtype=np.float64)
     return coefficients, y - coefficients @ regressors
 
 

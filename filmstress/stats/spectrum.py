@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,11 +17,11 @@ Mask = NDArray[np.bool_]
 _BLOCKS = 1024
 _MIN_POINTS = 128
 # Fewer cycles over the trace than this cannot be told from drift.
-MIN_CYCLES = 4
+_MIN_CYCLES = 5
 # Power over its surroundings that is taken for a line.  The surroundings of slow lines are few and
 # steep, so more is asked of them.  Below 1 % false alarms on every kind of noise tried (tests).
-THRESHOLD = 25.0
-THRESHOLD_SLOW = 40.0
+_THRESHOLD = 25.0
+_THRESHOLD_SLOW = 40.0
 _SLOW_CYCLES = 12
 # The window spreads a line over two bins either side; 16 bins beyond them are its surroundings.
 _LOBE = 2
@@ -70,7 +71,7 @@ def find_line(
     Periodogram of up to 1024 block means under a Hann window (Harris 1978,
     doi 10.1109/PROC.1978.10837).  A bin is compared with the higher of the medians of the bins
     below and above it, so that the slope of drift's spectrum is not taken for a line.  Valid from
-    4 cycles per trace to just below half the rate of the block means.
+    5 cycles per trace to just below half the rate of the block means.
     """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(residual, dtype=np.float64)
     if (x.size if keep is None else np.count_nonzero(keep)) < _MIN_POINTS:
@@ -80,17 +81,29 @@ def find_line(
     series = means.y
     if means.index.size < size:
         series = np.interp(np.arange(size), means.index, series)
-    place = (np.arange(size) + 0.5) / size
-    tapered = (series - series.mean()) * (0.5 - 0.5 * np.cos(2.0 * np.pi * place))
+    place, root, parabolas = _taper(size)
+    # A parabola fitted under the window itself is the one that a line disturbs least.
+    rooted = root * series
+    tapered = root * (rooted - parabolas @ (parabolas.T @ rooted))
     power = np.abs(np.fft.rfft(tapered)) ** 2
     ratio = _over_surroundings(power)
-    significance = ratio / np.where(np.arange(ratio.size) < _SLOW_CYCLES, THRESHOLD_SLOW, THRESHOLD)
-    peak = int(significance.argmax())
-    if significance[peak] < 1.0:
+    limit = np.full(ratio.size, _THRESHOLD)
+    limit[:_SLOW_CYCLES] = _THRESHOLD_SLOW
+    peak = int((ratio / limit).argmax())
+    if ratio[peak] < limit[peak]:
         return None
     frequency = _refine(tapered, place, peak) / means.extent
     wave = fit_waves(x, y, (frequency,), centre=means.centre, keep=keep)[0]
     return SpectralLine(frequency, wave.amplitude, float(ratio[peak]))
+
+
+@lru_cache(maxsize=4)
+def _taper(size: int) -> tuple[Floats, Floats, Floats]:
+    """Places of the block means, root of the Hann window, orthonormal parabolas under it."""
+    place = (np.arange(size) + 0.5) / size
+    root = np.sin(np.pi * place)
+    powers = (2.0 * place - 1.0) ** np.arange(3)[:, None]
+    return place, root, np.linalg.qr((root * powers).T)[0]
 
 
 def _over_surroundings(power: Floats) -> Floats:
@@ -105,7 +118,7 @@ def _over_surroundings(power: Floats) -> Floats:
     stop = power.size - first
     above, below = medians[gap + first - 1 : gap + stop - 1], medians[: stop - first]
     ratio[first:stop] = power[first:stop] / np.maximum(np.maximum(above, below), floor)
-    for k in range(MIN_CYCLES, first):
+    for k in range(_MIN_CYCLES, first):
         span = min(_WINDOW, max(5, k))
         upper = float(np.median(power[k + gap : k + gap + span]))
         near = power[max(1, k - _LOBE - span) : k - _LOBE]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any, NamedTuple
 
 from matplotlib.axes import Axes
 
@@ -11,8 +12,23 @@ from filmstress.report.figures.style import BODY, INK, MIST, PAPER, SAND, SLATE,
 from filmstress.report.words import display_unit
 from filmstress.stats.rounding import significant
 
-MOST_ROWS = 8
-_BAR = 0.26
+MOST_BARS = 8
+_THICK = 0.26
+_KEY = "(A) from scatter, hatched   (B) otherwise known, solid"
+
+# Told apart by hatching, so that a grey print and every eye can; the pooled rest is of both kinds.
+_LOOKS: dict[str, dict[str, Any]] = {
+    "A": {"facecolor": PAPER, "hatch": "/////"},
+    "B": {"facecolor": SLATE},
+    "": {"facecolor": MIST},
+}
+
+
+class _Bar(NamedTuple):
+    name: str
+    evaluation: str
+    share: float
+    contribution: float
 
 
 def draw_budget(ax: Axes, budget: Budget, unit: str | None) -> None:
@@ -28,58 +44,41 @@ def draw_budget(ax: Axes, budget: Budget, unit: str | None) -> None:
     """
     ax.set_axis_off()
     ax.set_title("What the uncertainty is made of", loc="left", fontsize=BODY, fontweight="bold")
-    if not budget.rows or budget.u == 0.0:
+    if budget.u == 0.0:
         ax.text(0.0, 1.0, "no uncertainty was stated or found", va="top", transform=ax.transAxes)
         return
-    rows = [
-        (row.term.input, row.term.evaluation, row.share, row.term.contribution)
-        for row in budget.rows
-    ]
-    if len(rows) > MOST_ROWS:
-        rest = rows[MOST_ROWS - 1 :]
-        share = math.fsum(row[2] for row in rest)
-        rows = rows[: MOST_ROWS - 1]
-        together = budget.u * math.sqrt(max(share, 0.0))
-        rows.append((f"{len(rest)} more inputs", "", share, together))
-    for place, (name, evaluation, share, contribution) in enumerate(rows):
-        ax.barh(-place, 1.0, height=_BAR, color=SAND, alpha=0.55, label="_whole")
-        ax.barh(
-            -place,
-            share,
-            height=_BAR,
-            edgecolor=INK,
-            linewidth=0.7,
-            label=name,
-            **_EVALUATION[evaluation],
-        )
-        kind = f"  ({evaluation})" if evaluation else ""
-        height = -place + 0.5 * _BAR + 0.07
-        ax.text(0.0, height, f"{name}{kind}", va="bottom", fontsize=SMALL)
-        told = f"{share * 100:.1f} %"
+    bars = _bars(budget)
+    shares = [bar.share for bar in bars]
+    for place, bar in enumerate(bars):
+        ax.barh(-place, 1.0, height=_THICK, color=SAND, alpha=0.55, label="_whole")
+        look = {"edgecolor": INK, "linewidth": 0.7, "label": bar.name} | _LOOKS[bar.evaluation]
+        ax.barh(-place, bar.share, height=_THICK, **look)
+        kind = f"  ({bar.evaluation})" if bar.evaluation else ""
+        height = -place + 0.5 * _THICK + 0.07
+        ax.text(0.0, height, f"{bar.name}{kind}", va="bottom", fontsize=SMALL)
+        told = f"{bar.share * 100:.1f} %"
         if unit is not None:
-            word, scale = display_unit(max(row[3] for row in rows), unit)
-            told = f"{significant(contribution, 2, scale=scale)} {word}   {told}"
+            word, scale = display_unit(budget.u, unit)
+            told = f"{significant(bar.contribution, 2, scale=scale)} {word}   {told}"
         ax.text(1.0, height, told, va="bottom", ha="right", fontsize=SMALL)
-    lowest = min(0.0, *(row[2] for row in rows))
-    ax.set_xlim(lowest, max(1.0, *(row[2] for row in rows)))
-    ax.set_ylim(-MOST_ROWS - 0.35, 0.7)
+    ax.set_xlim(min(0.0, *shares), max(1.0, *shares))
+    ax.set_ylim(-MOST_BARS - 0.35, 0.7)
+    head = "bar: share of the variance"
+    if unit is not None:
+        head = f"standard uncertainty brought; {head}"
     ax.text(
-        0.0,
-        -len(rows) + 0.3,
-        (
-            "bars: share of the variance"
-            if unit is None
-            else "standard uncertainty brought; bar: share of the variance"
-        )
-        + "\n(A) from scatter, hatched   (B) otherwise known, solid",
-        va="top",
-        fontsize=SMALL - 0.5,
-        linespacing=1.5,
+        0.0, 0.3 - len(bars), f"{head}\n{_KEY}", va="top", fontsize=SMALL - 0.5, linespacing=1.5
     )
 
 
-_EVALUATION = {
-    "A": {"facecolor": PAPER, "hatch": "/////"},
-    "B": {"facecolor": SLATE},
-    "": {"facecolor": MIST},
-}
+def _bars(budget: Budget) -> list[_Bar]:
+    bars = [
+        _Bar(row.term.input, row.term.evaluation, row.share, row.term.contribution)
+        for row in budget.rows
+    ]
+    if len(bars) <= MOST_BARS:
+        return bars
+    shown, rest = bars[: MOST_BARS - 1], bars[MOST_BARS - 1 :]
+    share = math.fsum(bar.share for bar in rest)
+    together = budget.u * math.sqrt(max(share, 0.0))
+    return [*shown, _Bar(f"{len(rest)} more inputs", "", share, together)]

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from filmstress.records.result import StressResult
 from filmstress.report.figures.budget_bars import draw_budget
@@ -19,6 +19,7 @@ from filmstress.report.figures.style import BODY, PAGE, figure_style
 
 _TOP, _BOTTOM = 0.762, 0.115
 _SPLIT = 0.71
+_NARROW = 3
 _KEYS_IN_ROW = 7
 
 
@@ -44,7 +45,6 @@ def draw_measurement(result: StressResult) -> Figure:
     columns = worst_columns(found)
     with figure_style():
         figure = Figure(figsize=PAGE)
-        FigureCanvasAgg(figure)
         draw_heading(figure, result, remark=_remark(len(columns), len(found)))
         rows = _panel_axes(figure, columns)
         for draw, axes in zip((draw_heights, draw_change, draw_residuals), rows, strict=True):
@@ -92,6 +92,7 @@ def _panel_axes(figure: Figure, columns: Sequence[Column]) -> list[list[Axes]]:
         hspace=0.24,
         wspace=0.1,
     )
+    narrow = len(columns) >= _NARROW
     rows: list[list[Axes]] = []
     for row, name in enumerate(("heights", "change", "residuals")):
         axes: list[Axes] = []
@@ -101,6 +102,12 @@ def _panel_axes(figure: Figure, columns: Sequence[Column]) -> list[list[Axes]]:
             ax.tick_params(labelbottom=row == 2, labelleft=place == 0)
             axes.append(ax)
         rows.append(axes)
+    for ax in rows[-1]:
+        ax.set_xlabel("position [mm]" if narrow else "position on the wafer [mm]")
+        # In narrow columns the numbers at the ends would run into those of the neighbour.
+        ax.xaxis.set_major_locator(
+            MaxNLocator(4 if narrow else 9, prune="both" if narrow else None)
+        )
     for ax, column in zip(rows[0], columns, strict=True):
         repeats = len(column.curves)
         head = f"azimuth {azimuth_words(column.azimuth)}"
@@ -108,7 +115,7 @@ def _panel_axes(figure: Figure, columns: Sequence[Column]) -> list[list[Axes]]:
         ax.annotate(
             head,
             (0.0, 1.0),
-            (0, 15 + (10 if len(columns) > 2 else 0)),
+            (0, 25 if narrow else 15),
             xycoords="axes fraction",
             textcoords="offset points",
             fontsize=BODY,
