@@ -35,6 +35,16 @@ def measure(
             help="How cautiously the residuals are judged; safe for a sign-off.",
         ),
     ] = "balanced",
+    prove: Annotated[
+        int,
+        typer.Option(
+            "--prove",
+            metavar="N",
+            min=0,
+            help="Send N synthetic copies of this measurement through the whole chain and count "
+            "how often the interval holds; 200 is a good number.",
+        ),
+    ] = 0,
     **settings: object,
 ) -> None:
     """Stress of one film from a scan before and a scan after its deposition.
@@ -65,7 +75,7 @@ def measure(
                 hint="name both scans, or state the bare wafer's bow: --bare-bow '0 um ± 15 um'",
             )
         first, post = None, pre
-    result = measure_wafer(pair_request(first, post, stated), setting=noise)
+    result = measure_wafer(pair_request(first, post, stated), setting=noise, copies=prove)
     if figure is not None:
         from filmstress.report.figures.measurement import draw_measurement
         from filmstress.report.figures.saving import save_figure

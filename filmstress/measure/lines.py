@@ -5,16 +5,29 @@ from __future__ import annotations
 from dataclasses import replace
 
 from filmstress.errors import UsageError
+from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
+from filmstress.records.quantity import Source
 from filmstress.records.scan import Scan, ScanSource
 from filmstress.records.wafer import LineSpec, ScanSpec, WaferSpec
 from filmstress.scans.curvature import curvature_change
 from filmstress.scans.frame import in_wafer_frame
+from filmstress.scans.proof import prove, proven
 from filmstress.scans.reading.scan_file import read_scan
+from filmstress.scans.stage import StageDatum
+
+
+FROM_LOT = "from-lot"
 
 
 def measure_lines(
-    wafer: WaferSpec, *, first: str = "pre", second: str = "post", setting: str = "balanced"
+    wafer: WaferSpec,
+    *,
+    first: str = "pre",
+    second: str = "post",
+    setting: str = "balanced",
+    stage: StageDatum | None = None,
+    copies: int = 0,
 ) -> tuple[tuple[CurvatureChange, ...], tuple[tuple[str, ScanSource], ...]]:
     """Read the scans of two states of a wafer and find the change of curvature of every line.
 
@@ -25,6 +38,10 @@ def measure_lines(
         Names of the states to compare.
     setting : str
         Setting of the noise model.
+    stage : StageDatum, optional
+        The stage's straightness, for scans whose datum is "from-lot".
+    copies : int
+        Copies of every line's measurement to prove its interval on; 0 for none.
 
     Returns
     -------
@@ -53,12 +70,14 @@ def measure_lines(
     def datum_of(spec: ScanSpec) -> Scan | None:
         if spec.datum is None:
             return None
-        if spec.datum == "from-lot":
-            raise UsageError(
-                "'from-lot' is not available yet",
-                where="scan.datum",
-                hint="name a scan of a flat taken on the same stage",
-            )
+        if spec.datum == FROM_LOT:
+            if stage is None:
+                raise UsageError(
+                    "'from-lot' wants the scans of a whole lot",
+                    where="scan.datum",
+                    hint="use it in a lot file, or name a scan of a flat taken on the same stage",
+                )
+            return stage.as_scan()
         if spec.datum not in data:
             data[spec.datum] = read_scan(spec.datum, spec.reading)
             files.append(("datum", data[spec.datum].source))
@@ -90,6 +109,37 @@ def measure_lines(
             bare_bow=wafer.bare_bow,
             setting=setting,
         )
-        return replace(change, azimuth=azimuth)
+        if copies and pre is not None:
+            proof = prove(change, pre_spec=pre_spec, post_spec=post_spec, copies=copies)
+            change = proven(change, proof)
+        terms = change.terms
+        if stage is not None and post_spec.datum == FROM_LOT:
+            terms = (*terms, *_stage_terms(stage, change))
+        return replace(change, azimuth=azimuth, terms=terms)
 
     return tuple(change_of(line) for line in wafer.lines), tuple(files)
+
+
+def _stage_terms(stage: StageDatum, change: CurvatureChange) -> list[Term]:
+    """What the estimated straightness leaves, where the wafer lay beside its old place."""
+    if change.registration is None or change.pre is None:
+        return []
+    before, after = change.pre.trace, change.post.trace
+    low, high = (float(change.difference.x[end]) - before.origin for end in (0, -1))
+    shift = change.registration.offset_m - (before.origin - after.origin)
+    u = stage.curvature_u(low, high, shift)
+    if u == 0.0:
+        return []
+    return [
+        Term(
+            input="stage straightness",
+            value=0.0,
+            unit="1/m",
+            u=u,
+            sensitivity=1.0,
+            dof=stage.wafers - 1.0,
+            evaluation="A",
+            common_to="stage",
+            source=Source.DATA,
+        )
+    ]

@@ -21,6 +21,7 @@ from filmstress.records.budget import Budget, Term
 from filmstress.records.quantity import Estimate, Measured, Source
 from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
 from filmstress.records.wafer import FilmSpec, WaferSpec
+from filmstress.scans.stage import StageDatum
 from filmstress.stats.budget import combine
 
 PathLike = str | os.PathLike[str]
@@ -73,7 +74,13 @@ def pair_request(pre: PathLike | None, post: PathLike, settings: Settings) -> Wa
 
 
 def measure_wafer(
-    wafer: WaferSpec, *, first: str = "pre", second: str = "post", setting: str = "balanced"
+    wafer: WaferSpec,
+    *,
+    first: str = "pre",
+    second: str = "post",
+    setting: str = "balanced",
+    stage: StageDatum | None = None,
+    copies: int = 0,
 ) -> StressResult:
     """Stress of the film that came between two states of a wafer.
 
@@ -85,6 +92,11 @@ def measure_wafer(
         Names of the two states.
     setting : str
         Setting of the noise model: "sharp", "balanced" or "safe".
+    stage : StageDatum, optional
+        The stage's straightness, for scans whose datum is "from-lot".
+    copies : int
+        Synthetic copies of every line's measurement to prove its interval on, 40 or more; 0 for
+        none.
 
     Raises
     ------
@@ -92,7 +104,9 @@ def measure_wafer(
         A file or the substrate cannot be used, or the scans cannot be compared.
     """
     plate = plate_of(wafer.substrate)
-    lines, files = measure_lines(wafer, first=first, second=second, setting=setting)
+    lines, files = measure_lines(
+        wafer, first=first, second=second, setting=setting, stage=stage, copies=copies
+    )
     film = Film(wafer, plate, group_by_direction(lines), _film_modulus(wafer.film))
     curvature, pre, post, bow = curvature_outputs(film)
     refusal = refusal_of(wafer)

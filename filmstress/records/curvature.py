@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -128,6 +128,31 @@ class ScanCurvature:
     warnings: tuple[Notice, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """How often the interval held the truth in copies of the measurement.
+
+    Attributes
+    ----------
+    copies : int
+        Copies that went through.
+    held : int
+        Copies whose interval held the curvature that they were drawn with.
+    widening : float
+        Factor on the uncertainty that would have made the interval hold in 95 of 100 copies; 1
+        where it fell short by no more than chance allows.
+    """
+
+    copies: int
+    held: int
+    widening: float
+
+    @property
+    def coverage(self) -> float:
+        """Share of the copies whose interval held the truth."""
+        return self.held / self.copies
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class CurvatureChange:
     """Change of curvature of one line between two states.
@@ -150,6 +175,8 @@ class CurvatureChange:
         Contributions to the uncertainty of the change, output in 1/m.
     warnings : tuple of Notice
         About this line.
+    proof : Proof or None
+        How often the interval held in copies of this measurement, where that was asked.
     """
 
     azimuth: float
@@ -161,4 +188,5 @@ class CurvatureChange:
     pre_curvature: float
     pre_u: float
     terms: tuple[Term, ...]
-    warnings: tuple[Notice, ...] = field(default=())
+    warnings: tuple[Notice, ...] = ()
+    proof: Proof | None = None

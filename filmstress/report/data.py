@@ -156,6 +156,14 @@ def line_data(line: CurvatureChange) -> Data:
         "post": fit_data(line.post.fit),
         "fit": fit_data(line.change),
         "registration": registration_data(line.registration),
+        "proof": None
+        if line.proof is None
+        else {
+            "copies": line.proof.copies,
+            "held": line.proof.held,
+            "coverage": line.proof.coverage,
+            "widening": number(line.proof.widening),
+        },
         "warnings": notices_data(line.warnings),
     }
 

@@ -181,6 +181,12 @@ def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
     if math.isfinite(fit.correlation_length):
         residuals += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
     yield row("  residuals", residuals)
+    if line.proof is not None:
+        share = f"{line.proof.coverage:.1%}".replace("%", " %")
+        yield row(
+            "  proof of the interval",
+            f"held the truth in {line.proof.held} of {line.proof.copies} copies ({share})",
+        )
 
 
 def _masked(fit: CurvatureFit) -> str:

@@ -42,11 +42,13 @@ def in_wafer_frame(
     MeasurementRefused
         If fewer than 20 points remain.
     """
-    z = scan.z if spec.height_up else -scan.z
+    z = scan.z
     keep = np.ones(z.size, dtype=bool)
     if datum is not None:
         z = z - np.interp(scan.x, datum.x, datum.z)
         keep &= (scan.x >= datum.x[0]) & (scan.x <= datum.x[-1])
+    if not spec.height_up:
+        z = -z
     shift = -0.5 * (scan.x[0] + scan.x[-1]) if spec.origin is None else spec.origin.value
     x = scan.x + shift
     backwards = runs_backwards(spec, line_azimuth_rad=line_azimuth_rad)

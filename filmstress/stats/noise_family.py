@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-# Correlation lengths as parts of the scan, and white shares: steps fine against what a trace tells.
-_LENGTHS = np.exp(np.arange(np.log(0.01), np.log(10.0), 0.25))
-_WHITE_SHARES = np.concatenate([[0.0], 1.0 / (1.0 + np.exp(-np.linspace(-7.0, 7.0, 29))), [1.0]])
+# Correlation lengths as parts of the trace, and white shares.  Steps twice as fine change the
+# length of the interval by 1 %.
+_LENGTHS = 0.01 * np.exp(0.5 * np.arange(14))
+_WHITE_SHARES = np.concatenate([[0.0], 1.0 / (1.0 + np.exp(-np.arange(-6.5, 7.0))), [1.0]])
 # Means over blocks whose counts differ by less than this factor are treated as of equal count.
 # Measured on masked traces: spread and coverage of the curvature change by less than 1 %.
 EVEN_ENOUGH = 2.0

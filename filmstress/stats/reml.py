@@ -24,6 +24,8 @@ class FamilyFits:
         (X' V^-1 X)^-1: covariance of the coefficients per unit of ``scale``.
     scale : ndarray, shape (K, S)
         Residual variance s^2 = r' V^-1 r / dof.
+    explained : ndarray, shape (K, p, S)
+        What each regressor, after those before it, takes off y' V^-1 y.
     log_likelihood : ndarray, shape (K, S)
         Restricted log-likelihood, scale maximised out, up to a constant.
     dof : int
@@ -33,6 +35,7 @@ class FamilyFits:
     coefficients: Floats
     inverse_normal: Floats
     scale: Floats
+    explained: Floats
     log_likelihood: Floats
     dof: int
 
@@ -54,23 +57,21 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
     Restricted likelihood: Patterson & Thompson, Biometrika 58 (1971) 545,
     doi 10.1093/biomet/58.3.545: -1/2 (ln|V| + ln|X' V^-1 X| + (m - p) ln r' V^-1 r).
     """
-    members = family.log_det.size
     p, m = regressors.shape
     dof = m - p
     turned_x = family.rotation @ regressors.T
     turned_y = family.rotation @ traces
     normal, cross, square = _moments(family.weight, turned_x, turned_y)
-    lower = _cholesky(normal.reshape(members, p, p))
-    # Forward substitution: |z|^2 is the part of y' V^-1 y that the regressors explain.
-    z = np.empty((p, members, traces.shape[1]))
+    lower = _cholesky(normal)
+    # Forward substitution: z[i]^2 is what regressor i, after those before it, takes off y' V^-1 y.
+    z = np.empty_like(cross)
     for i in range(p):
         z[i] = cross[i]
         for j in range(i):
             z[i] -= lower[i][j][:, None] * z[j]
         z[i] /= lower[i][i][:, None]
         square -= z[i] * z[i]
-    inverse = _invert(lower)
-    root = np.moveaxis(np.array(inverse), -1, 0)
+    root = np.moveaxis(np.array(_invert(lower)), -1, 0)
     log_normal = 2.0 * sum(np.log(lower[i][i]) for i in range(p))
     # Rounding may leave the residual of a perfect fit just below zero.
     rss = np.maximum(square, np.finfo(np.float64).tiny)
@@ -78,6 +79,7 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
         coefficients=np.swapaxes(root, 1, 2) @ np.moveaxis(z, 0, 1),
         inverse_normal=np.swapaxes(root, 1, 2) @ root,
         scale=rss / dof,
+        explained=np.moveaxis(z * z, 0, 1),
         log_likelihood=-0.5 * ((family.log_det + log_normal)[:, None] + dof * np.log(rss)),
         dof=dof,
     )
@@ -85,17 +87,15 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
 
 def _moments(weight: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
     """X' V^-1 X (K, p, p), X' V^-1 y (p, K, S) and y' V^-1 y (K, S)."""
-    lengths, shares, _ = weight.shape
-    p, traces = x.shape[2], y.shape[2]
+    lengths, m, p = x.shape
+    members, traces = lengths * weight.shape[1], y.shape[2]
     rows, columns = np.tril_indices(p)
-    products = weight @ (x[:, :, rows] * x[:, :, columns])
-    normal = np.empty((lengths, shares, p, p))
-    normal[:, :, rows, columns] = products
-    cross = np.empty((p, lengths * shares, traces))
-    for i in range(p):
-        cross[i] = ((weight * x[:, None, :, i]) @ y).reshape(-1, traces)
-    square = (weight @ (y * y)).reshape(-1, traces)
-    return normal, cross, square
+    normal = np.empty((members, p, p))
+    normal[:, rows, columns] = (weight @ (x[:, :, rows] * x[:, :, columns])).reshape(members, -1)
+    products = (x[:, :, :, None] * y[:, :, None, :]).reshape(lengths, m, p * traces)
+    cross = (weight @ products).reshape(members, p, traces)
+    square = (weight @ (y * y)).reshape(members, traces)
+    return normal, np.moveaxis(cross, 1, 0), square
 
 
 def _cholesky(normal: Floats) -> list[list[Floats]]:

@@ -28,8 +28,8 @@ _NAMED_PLANES = {
     "r": (1, -1, 0, 2),
 }
 # Names of rotated-Y cuts whose angle [deg] is not the number in the name: 127.86 deg is the (10-14)
-# plane of lithium niobate; 35 deg 15 min the AT cut in the axes of the table's quartz constants.
-_NAMED_ANGLES = {("LiNbO3", "128Y"): 127.86, ("quartz", "AT"): 35.25}
+# plane of lithium niobate; AT and ST are counted in the axes of the table's quartz constants.
+_NAMED_ANGLES = {("LiNbO3", "128Y"): 127.86, ("quartz", "AT"): 35.25, ("quartz", "ST"): 42.75}
 
 # A direction farther out of the plane is refused: azimuths are known to a degree at best, but
 # a wrong index is wrong by tens of degrees.

@@ -96,7 +96,7 @@ MATERIALS: tuple[Material, ...] = (
         "quartz",
         "alpha-quartz, crystal",
         "Bechmann 1958",
-        ("AT", "Z", "X", "42.75Y"),
+        ("AT", "ST", "Z", "X"),
         "alpha-quartz",
         "crystal quartz",
         "crystalline quartz",

@@ -40,12 +40,12 @@ def write_indices(indices: Indices) -> str:
 
 
 def plane_indices(indices: Indices, system: str, name: str) -> Indices:
-    """Check the indices of a plane, and make them four in hexagonal and trigonal crystals.
+    """Check the indices of a plane: three in cubic crystals, four in the others.
 
     Raises
     ------
     SubstrateError
-        If they are all zero, too many, or the third of four is not -(h + k).
+        If they are all zero, of the wrong number, or the third of four is not -(h + k).
     """
     if not any(indices):
         raise SubstrateError(f"'{name}' names no plane: all indices are zero")
@@ -57,8 +57,12 @@ def plane_indices(indices: Indices, system: str, name: str) -> Indices:
             )
         return indices
     if len(indices) == 3:
+        # (128) of lithium niobate would be read as a plane, where 128Y was meant.
         h, k, last = indices
-        return h, k, -(h + k), last
+        raise SubstrateError(
+            f"'{name}' has 3 indices; a plane of a {system} crystal has four",
+            hint=f"write ({write_indices((h, k, -(h + k), last))}) if that is the plane",
+        )
     _check_third(indices, name)
     return indices
 

@@ -18,9 +18,9 @@ _KEY = "(A) from scatter, hatched   (B) otherwise known, solid"
 
 # Told apart by hatching, so that a grey print and every eye can; the pooled rest is of both kinds.
 _LOOKS: dict[str, dict[str, Any]] = {
-    "A": {"facecolor": PAPER, "hatch": "/////"},
-    "B": {"facecolor": SLATE},
-    "": {"facecolor": MIST},
+    "A": {"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.7, "hatch": "/////"},
+    "B": {"facecolor": SLATE, "edgecolor": INK, "linewidth": 0.7},
+    "": {"facecolor": MIST, "edgecolor": INK, "linewidth": 0.7},
 }
 
 
@@ -51,8 +51,7 @@ def draw_budget(ax: Axes, budget: Budget, unit: str | None) -> None:
     shares = [bar.share for bar in bars]
     for place, bar in enumerate(bars):
         ax.barh(-place, 1.0, height=_THICK, color=SAND, alpha=0.55, label="_whole")
-        look = {"edgecolor": INK, "linewidth": 0.7, "label": bar.name} | _LOOKS[bar.evaluation]
-        ax.barh(-place, bar.share, height=_THICK, **look)
+        ax.barh(-place, bar.share, height=_THICK, label=bar.name, **_LOOKS[bar.evaluation])
         kind = f"  ({bar.evaluation})" if bar.evaluation else ""
         height = -place + 0.5 * _THICK + 0.07
         ax.text(0.0, height, f"{bar.name}{kind}", va="bottom", fontsize=SMALL)
@@ -63,9 +62,9 @@ def draw_budget(ax: Axes, budget: Budget, unit: str | None) -> None:
         ax.text(1.0, height, told, va="bottom", ha="right", fontsize=SMALL)
     ax.set_xlim(min(0.0, *shares), max(1.0, *shares))
     ax.set_ylim(-MOST_BARS - 0.35, 0.7)
-    head = "bar: share of the variance"
+    head = "bar: share of variance"
     if unit is not None:
-        head = f"standard uncertainty brought; {head}"
+        head = f"contribution (standard uncertainty); {head}"
     ax.text(
         0.0, 0.3 - len(bars), f"{head}\n{_KEY}", va="top", fontsize=SMALL - 0.5, linespacing=1.5
     )

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 
 from filmstress.records.notice import WarningCode
 from filmstress.records.result import StressResult
+from filmstress.report.figures.notes import in_lines
 from filmstress.report.figures.style import BODY, HEADLINE, INK, PAPER, SAND, SMALL
 from filmstress.report.words import display_unit, say_estimate
 from filmstress.stats.rounding import significant
@@ -19,6 +20,7 @@ from filmstress.stats.rounding import significant
 LEFT = 0.07
 _LINE_OF_BODY = 140
 _LINE_OF_SMALL = 160
+_LINE_OF_CODES = 125
 _MOST_DIRECTIONS = 4
 
 # What was taken for granted because it was not stated; every other code is about data or result.
@@ -45,7 +47,7 @@ def headline(result: StressResult) -> str:
     return f"{sense}:  {name} {say_estimate(told, sign=True)}{coverage}"
 
 
-def draw_heading(figure: Figure, result: StressResult, *, remark: str) -> None:
+def draw_heading(figure: Figure, result: StressResult, *, remark: str) -> float:
     """Headline, what it means, what was measured, and the notices by their codes.
 
     Parameters
@@ -54,11 +56,16 @@ def draw_heading(figure: Figure, result: StressResult, *, remark: str) -> None:
     result : StressResult
     remark : str
         About the figure itself; follows what was measured.
+
+    Returns
+    -------
+    float
+        Where the next thing may begin, as a share of the page's height.
     """
     refused = result.refusal is not None
     figure.text(
         LEFT,
-        0.972,
+        0.97,
         headline(result),
         fontsize=HEADLINE,
         fontweight="bold",
@@ -66,7 +73,7 @@ def draw_heading(figure: Figure, result: StressResult, *, remark: str) -> None:
         color=PAPER if refused else INK,
         bbox={"facecolor": INK, "edgecolor": INK, "pad": 5.0} if refused else None,
     )
-    place = 0.934
+    place = 0.926 if refused else 0.934
     for line in _meaning(result):
         figure.text(LEFT, place, line, fontsize=BODY, va="top")
         place -= 0.0195
@@ -86,6 +93,7 @@ def draw_heading(figure: Figure, result: StressResult, *, remark: str) -> None:
             bbox={"facecolor": INK if serious else SAND, "edgecolor": "none", "pad": 2.5},
         )
         place -= 0.0235
+    return place
 
 
 def draw_results(ax: Axes, result: StressResult) -> None:
@@ -138,20 +146,15 @@ def _notices(result: StressResult) -> Iterator[tuple[str, bool]]:
     counts = Counter(notice.code for notice in result.warnings)
     assumed = [_times(code.value, n) for code, n in counts.items() if code in _ASSUMED]
     serious = [_times(code.value, n) for code, n in counts.items() if code not in _ASSUMED]
-    if serious:
-        yield from ((line, True) for line in _lines("Look at:", serious))
-    if assumed:
-        yield from ((line, False) for line in _lines("Taken as given:", assumed))
+    for head, codes, look in (("Look at:", serious, True), ("Taken as given:", assumed, False)):
+        for line in in_lines(codes, "  ·  ", _LINE_OF_CODES):
+            yield f"{head}  {line}", look
     if not counts:
         yield "No warnings", False
 
 
 def _times(code: str, count: int) -> str:
     return code if count == 1 else f"{code} ×{count}"
-
-
-def _lines(head: str, codes: list[str]) -> list[str]:
-    return textwrap.wrap(f"{head}  {'  ·  '.join(codes)}", _LINE_OF_SMALL, break_on_hyphens=False)
 
 
 def _results(result: StressResult) -> Iterator[tuple[str, str]]:

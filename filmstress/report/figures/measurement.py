@@ -17,7 +17,7 @@ from filmstress.report.figures.heading import LEFT, azimuth_words, draw_heading,
 from filmstress.report.figures.panels import draw_change, draw_heights, draw_residuals
 from filmstress.report.figures.style import BODY, PAGE, figure_style
 
-_TOP, _BOTTOM = 0.762, 0.115
+_TOP, _BOTTOM = 0.77, 0.115
 _SPLIT = 0.71
 _NARROW = 3
 _KEYS_IN_ROW = 7
@@ -45,8 +45,10 @@ def draw_measurement(result: StressResult) -> Figure:
     columns = worst_columns(found)
     with figure_style():
         figure = Figure(figsize=PAGE)
-        draw_heading(figure, result, remark=_remark(len(columns), len(found)))
-        rows = _panel_axes(figure, columns)
+        below = draw_heading(figure, result, remark=_remark(len(columns), len(found)))
+        narrow = len(columns) >= _NARROW
+        top = min(_TOP, below - (0.06 if narrow else 0.043))
+        rows = _panel_axes(figure, columns, top=top, narrow=narrow)
         for draw, axes in zip((draw_heights, draw_change, draw_residuals), rows, strict=True):
             draw(figure, axes, columns)
         _legend(figure, [ax for axes in rows for ax in axes])
@@ -55,7 +57,7 @@ def draw_measurement(result: StressResult) -> Figure:
             1,
             left=_SPLIT + 0.03,
             right=0.985,
-            top=_TOP,
+            top=top,
             bottom=_BOTTOM - 0.025,
             height_ratios=(3.1, 2.0),
             hspace=0.12,
@@ -80,19 +82,20 @@ def _budget_unit(result: StressResult) -> str | None:
     return "N/m" if result.stress is None else "Pa"
 
 
-def _panel_axes(figure: Figure, columns: Sequence[Column]) -> list[list[Axes]]:
+def _panel_axes(
+    figure: Figure, columns: Sequence[Column], *, top: float, narrow: bool
+) -> list[list[Axes]]:
     """Three rows of axes, one per column; a row shares heights, a column positions."""
     grid = figure.add_gridspec(
         3,
         len(columns),
         left=LEFT,
         right=_SPLIT,
-        top=_TOP,
+        top=top,
         bottom=_BOTTOM,
         hspace=0.24,
         wspace=0.1,
     )
-    narrow = len(columns) >= _NARROW
     rows: list[list[Axes]] = []
     for row, name in enumerate(("heights", "change", "residuals")):
         axes: list[Axes] = []
@@ -110,7 +113,7 @@ def _panel_axes(figure: Figure, columns: Sequence[Column]) -> list[list[Axes]]:
         )
     for ax, column in zip(rows[0], columns, strict=True):
         repeats = len(column.curves)
-        head = f"azimuth {azimuth_words(column.azimuth)}"
+        head = f"{'at' if narrow else 'azimuth'} {azimuth_words(column.azimuth)}"
         head += f", {repeats} repeats" if repeats > 1 else ""
         ax.annotate(
             head,

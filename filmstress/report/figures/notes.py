@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from filmstress.records.registration import Registration
 from filmstress.report.figures.curves import Column
 from filmstress.report.words import say_value, signed
@@ -32,9 +34,23 @@ def residual_note(column: Column) -> list[str]:
     missed = [fit.smooth_misfit_share for fit in fits if fit.misfit_significant]
     if missed:
         words.append(f"not a parabola by {max(missed) * 100:.1f} %")
+    waves = {say_value(fit.line_period, "m", 2) for fit in fits if fit.line_period is not None}
+    if waves:
+        words.append(f"with a wave of {' and '.join(sorted(waves))}")
     if not all(fit.established for fit in fits):
         words.append("uncertainty not established")
     return words
+
+
+def in_lines(parts: Sequence[str], joint: str, width: int) -> list[str]:
+    """Parts joined into lines of at most ``width`` characters, broken between parts only."""
+    lines: list[str] = []
+    for part in parts:
+        if lines and len(lines[-1]) + len(joint) + len(part) <= width:
+            lines[-1] += joint + part
+        else:
+            lines.append(part)
+    return lines
 
 
 def _match(found: list[Registration]) -> str:

@@ -22,7 +22,7 @@ CHANGE = "after minus before"
 # The trend is a mean over this share of the scan, or over as many points as make one.
 _TREND_WINDOW = 1.0 / 25.0
 _TREND_LEAST = 9
-_TREND_PLACES = 201
+_TREND_PLACES = 121
 # Repeats share a panel; what tells them apart without colour is the dash of their trend.
 _DASHES: tuple[str | tuple[int, tuple[float, ...]], ...] = (
     "-",
@@ -37,15 +37,17 @@ def draw_heights(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]
     row = _row(figure, axes, columns, "height above chord", lambda c: _kept(c.before, c.after))
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
-            before = "before" if curves.line.pre is not None else "before (stated bow)"
-            row.kept(ax, curves.before, label=before, color=CLAY, width=1.0)
+            if curves.line.pre is None:
+                x, z = curves.before.x, curves.before.z
+                row.line(ax, x, z, label="before (stated bow)", color=CLAY, linewidth=1.0)
+            else:
+                row.kept(ax, curves.before, label="before", color=CLAY, width=1.0)
             row.kept(ax, curves.after, label="after", color=SLATE, width=1.5)
             row.masked(ax, curves.before)
             row.masked(ax, curves.after)
-        first = column.curves[0]
-        bowl = first.line.change.curvature > 0.0
-        row.name(ax, first.before, "before", above=bowl)
-        row.name(ax, first.after, "after", above=not bowl)
+        bowl = column.curves[0].line.change.curvature > 0.0
+        row.name(ax, [curves.before for curves in column.curves], "before", above=bowl)
+        row.name(ax, [curves.after for curves in column.curves], "after", above=not bowl)
         row.note(ax, placement_note(column))
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -14,6 +12,7 @@ from matplotlib.transforms import blended_transform_factory
 from numpy.typing import NDArray
 
 from filmstress.report.figures.curves import Curve
+from filmstress.report.figures.notes import in_lines
 from filmstress.report.figures.style import CLAY, INK, SAND, SMALL
 from filmstress.report.figures.thinning import kept_line, masked_points
 from filmstress.report.words import display_unit
@@ -30,7 +29,7 @@ _MM = 1e-3
 _ROOM = 0.16
 _EDGE = 0.04
 # What a page can show: stretches of a thinned line, and marks of masked points, in a row of panels.
-_BINS, _LEAST_BINS = 900, 120
+_BINS, _MOST_BINS, _LEAST_BINS = 2000, 900, 100
 _MARKS, _LEAST_MARKS = 400, 60
 _FEW_POINTS = 200
 _NOTE_WIDTH = 125
@@ -70,7 +69,7 @@ class Row:
         self.low, self.high = (low - room) / self.unit, (high + room) / self.unit
         self.panels = len(axes)
         drawn = self.panels * overlaid
-        self.bins = max(_LEAST_BINS, round(_BINS / math.sqrt(drawn)))
+        self.bins = min(_MOST_BINS, max(_LEAST_BINS, _BINS // drawn))
         self.marks = max(_LEAST_MARKS, _MARKS // drawn)
         for ax in axes:
             ax.set_ylim(self.low, self.high)
@@ -127,15 +126,16 @@ class Row:
                 facecolor=SAND,
                 edgecolor=CLAY,
                 linewidth=0.6,
-                alpha=0.85,
+                alpha=0.7,
                 zorder=2.1,
                 label=BAND,
             )
 
-    def name(self, ax: Axes, curve: Curve, text: str, *, above: bool) -> None:
-        """Write a curve's name beside its middle."""
-        x, z = curve.x[curve.keep], curve.z[curve.keep]
-        middle = 0.5 * (x[0] + x[-1])
+    def name(self, ax: Axes, curves: Sequence[Curve], text: str, *, above: bool) -> None:
+        """Write the name of curves beside their middle."""
+        x = np.concatenate([curve.x[curve.keep] for curve in curves])
+        z = np.concatenate([curve.z[curve.keep] for curve in curves])
+        middle = 0.5 * (x.min() + x.max())
         near = z[np.argsort(np.abs(x - middle), kind="stable")[: max(1, x.size // 10)]]
         ax.annotate(
             text,
@@ -150,5 +150,5 @@ class Row:
 
     def note(self, ax: Axes, parts: Sequence[str]) -> None:
         """Write small words above a panel."""
-        lines = textwrap.wrap(", ".join(parts), _NOTE_WIDTH // self.panels)
+        lines = in_lines(parts, ", ", _NOTE_WIDTH // self.panels)
         ax.set_title("\n".join(lines), loc="left", fontsize=SMALL, pad=4.0, linespacing=1.15)

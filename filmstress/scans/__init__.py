@@ -1,0 +1,1 @@
+"""From scan files to curvature: reading, frames, registration, the fit."""

@@ -1,0 +1,119 @@
+"""How a number may be written in a cell, under either decimal mark, and how a missing one is.
+
+``1,234`` is 1.234 or 1234, depending on the decimal mark.  Nothing here chooses: a cell is *told*
+which mark is in force, and a group of three digits that could as well be decimals is read only
+where groups are known to be in use.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from filmstress.units.spelling import tidy
+
+POINT, COMMA = ".", ","
+OTHER = {POINT: COMMA, COMMA: POINT}
+
+_SIGN = "[+\\-\u2212]?"
+_EXPONENT = "(?:[eEdD][+\\-\u2212]?[0-9]{1,4})?"
+# A group mark beside the other decimal mark: apostrophes, no-break and thin blanks.
+_NEUTRAL_GROUPS = "'\u2019\u00a0\u2009\u202f"
+
+
+def _plain(mark: str) -> re.Pattern[str]:
+    decimal = re.escape(mark)
+    return re.compile(f"{_SIGN}(?:[0-9]+(?:{decimal}[0-9]*)?|{decimal}[0-9]+){_EXPONENT}")
+
+
+def _grouped(mark: str) -> re.Pattern[str]:
+    group = f"([{re.escape(OTHER[mark])}{_NEUTRAL_GROUPS}])[0-9]{{3}}(?:\\1[0-9]{{3}})*"
+    return re.compile(f"{_SIGN}[1-9][0-9]{{0,2}}{group}(?:{re.escape(mark)}[0-9]*)?{_EXPONENT}")
+
+
+_PLAIN = {mark: _plain(mark) for mark in OTHER}
+_GROUPED = {mark: _grouped(mark) for mark in OTHER}
+_TO_FLOAT = {
+    mark: str.maketrans(
+        {OTHER[mark]: "", mark: ".", "\u2212": "-", "d": "e", "D": "e"}
+        | dict.fromkeys(_NEUTRAL_GROUPS, "")
+    )
+    for mark in OTHER
+}
+_MISSING = re.compile(
+    r"|[+-]?nan(?:\(\w*\))?|[+-]?inf(?:inity)?|n/?a|#n/?a!?|null|none|bad|-{1,5}|\*{1,5}"
+    r"|[+-]?1\.#(?:ind|inf|qnan|snan)0*",
+    re.IGNORECASE,
+)
+
+
+class AmbiguousGroup(ValueError):
+    """A cell such as 1,234 that could be meant as either of two numbers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Notation:
+    """How the numbers of one file are written.
+
+    Attributes
+    ----------
+    decimal : str
+        Decimal mark.
+    groups : bool
+        Whether thousands are known to be set off by the other mark.
+    """
+
+    decimal: str
+    groups: bool = False
+
+    def number(self, cell: str) -> float:
+        """Value of a cell without blanks around it; infinite where it is beyond a float.
+
+        Raises
+        ------
+        AmbiguousGroup
+            If it could be two different numbers.
+        ValueError
+            If it is no number.
+        """
+        mark = self.decimal
+        if _PLAIN[mark].fullmatch(cell):
+            try:
+                return float(cell)
+            except ValueError:  # a decimal comma, an exponent D, a typographic minus
+                return float(cell.translate(_TO_FLOAT[mark]))
+        if not _GROUPED[mark].fullmatch(cell):
+            raise ValueError(cell)
+        if not self.groups and _PLAIN[OTHER[mark]].fullmatch(cell):
+            raise AmbiguousGroup(cell)
+        return float(cell.translate(_TO_FLOAT[mark]))
+
+
+def is_missing(cell: str) -> bool:
+    """Whether a cell is blank or a word for a value that is not there."""
+    return _MISSING.fullmatch(cell) is not None
+
+
+def is_number(cell: str) -> bool:
+    """Whether a cell is a number under at least one decimal mark."""
+    return any(fits(cell, mark) for mark in OTHER)
+
+
+def fits(cell: str, mark: str) -> bool:
+    """Whether a cell is a number under this decimal mark."""
+    return bool(_PLAIN[mark].fullmatch(cell) or _GROUPED[mark].fullmatch(cell))
+
+
+def shows_groups(cell: str, mark: str) -> bool:
+    """Whether a cell can only be read with thousands set off by the other decimal mark."""
+    return (
+        OTHER[mark] in cell
+        and _GROUPED[mark].fullmatch(cell) is not None
+        and not fits(cell, OTHER[mark])
+    )
+
+
+def shown(text: str) -> str:
+    """Text from a file as a message shows it: on one line, printable, not too long."""
+    clean = tidy(text.replace("\0", "\ufffd"))
+    return f"'{clean[:60]}…'" if len(clean) > 60 else f"'{clean}'"
