@@ -11,16 +11,14 @@ from numpy.typing import NDArray
 
 from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
-from filmstress.physics import bilayer, elasticity
-from filmstress.physics.azimuths import force_from_azimuths, normal_row
+from filmstress.measure.response import Response, normal_response, plain_response
+from filmstress.physics import bilayer
 from filmstress.records.budget import Term
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.wafer import Face, ScanSpec, WaferSpec
 from filmstress.stats.budget import term
 
 Floats = NDArray[np.float64]
-# Output force per width = (h_s^2/6) s (row @ curvature changes), row in Pa and made from Q.
-Row = Callable[[Floats], Floats]
 
 # The film's modulus enters the relaxed mean at third order in h_f/h_s only; unstated, it may be
 # anything up to four times the substrate's.
@@ -31,17 +29,40 @@ _OPEN_RATIO = Measured(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Film:
-    """All that the outputs of one wafer are made from."""
+    """All that the outputs of one wafer are made from.
+
+    Attributes
+    ----------
+    wafer : WaferSpec
+    plate : Plate
+    directions : tuple of Direction
+        Curvature changes.
+    film_modulus : Measured or None
+        Biaxial [Pa].
+    normal, plain : Response
+        Normal force along each direction by the tensor form, and by the plain equation.
+    """
 
     wafer: WaferSpec
     plate: Plate
     directions: tuple[Direction, ...]
     film_modulus: Measured | None
+    normal: Response
+    plain: Response
 
-    @property
-    def azimuths(self) -> Floats:
-        """Azimuths of the directions [rad]."""
-        return np.array([direction.azimuth for direction in self.directions])
+    @classmethod
+    def of(
+        cls,
+        wafer: WaferSpec,
+        plate: Plate,
+        directions: tuple[Direction, ...],
+        film_modulus: Measured | None,
+    ) -> Film:
+        """Join a wafer's statements, its plate and its curvature changes."""
+        azimuths = np.array([direction.azimuth for direction in directions])
+        plain = plain_response(plate, azimuths)
+        normal = plain if azimuths.size == 1 else normal_response(plate, azimuths)
+        return cls(wafer, plate, directions, film_modulus, normal, plain)
 
     @property
     def changes(self) -> Floats:
@@ -62,7 +83,7 @@ class Film:
     @property
     def modulus(self) -> float:
         """Biaxial modulus that the fitted lines see on average [Pa]."""
-        return float(self.plain_row(self.plate.reduced).sum())
+        return float(np.trace(self.plain.row)) / len(self.directions)
 
     @property
     def modulus_ratio(self) -> Measured:
@@ -77,29 +98,6 @@ class Film:
             self.film_modulus.shape,
             source=self.film_modulus.source,
         )
-
-    def normal_rows(self, reduced: Floats) -> Floats:
-        """Row for the normal force along each direction, shape (n, n) [Pa]."""
-        rows: Floats = normal_row(self.azimuths) @ force_from_azimuths(reduced, self.azimuths)
-        return rows
-
-    def mean_row(self, reduced: Floats) -> Floats:
-        """Row for the mean of the normal forces along the directions [Pa]."""
-        mean: Floats = self.normal_rows(reduced).mean(axis=0)
-        return mean
-
-    def plain_row(self, reduced: Floats) -> Floats:
-        """Row for Stoney's equation with each azimuth's own modulus, averaged [Pa]."""
-        return np.array(
-            [
-                elasticity.directional_modulus(elasticity.rotate_reduced(reduced, direction.azimuth))
-                for direction in self.directions
-            ]
-        ) / len(self.directions)
-
-    def along(self, index: int) -> Row:
-        """Row for the normal force along one direction."""
-        return lambda reduced: self.normal_rows(reduced)[index]
 
 
 # What multiplies the force per width that Stoney's equation gives, as a function of
@@ -119,28 +117,29 @@ def _plain(h: float, m: float) -> float:  # noqa: ARG001 - one shape of function
     return 1.0
 
 
-def stress(film: Film, row: Row | None = None) -> tuple[float, list[Term]]:
-    """Relaxed mean stress [Pa] and its terms; along one direction where ``row`` is given."""
-    return _output(film, row or film.mean_row, _relaxed, per_thickness=True)
+def stress(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
+    """Relaxed mean stress [Pa] and its terms; along one direction where ``index`` is given."""
+    response = film.normal.mean() if index is None else film.normal.along(index)
+    return _output(film, response, _relaxed, per_thickness=True)
 
 
 def stress_stoney(film: Film) -> tuple[float, list[Term]]:
     """The plain equation [Pa]."""
-    return _output(film, film.plain_row, _plain, per_thickness=True)
+    return _output(film, film.plain.mean(), _plain, per_thickness=True)
 
 
 def stress_mismatch(film: Film) -> tuple[float, list[Term]]:
     """Stress on a rigid substrate [Pa]."""
-    return _output(film, film.mean_row, _mismatch, per_thickness=True)
+    return _output(film, film.normal.mean(), _mismatch, per_thickness=True)
 
 
 def force_per_width(film: Film) -> tuple[float, list[Term]]:
     """Relaxed mean stress times film thickness [N/m]."""
-    return _output(film, film.mean_row, _relaxed, per_thickness=False)
+    return _output(film, film.normal.mean(), _relaxed, per_thickness=False)
 
 
 def _output(
-    film: Film, row: Row, factor: Factor, *, per_thickness: bool
+    film: Film, response: Response, factor: Factor, *, per_thickness: bool
 ) -> tuple[float, list[Term]]:
     h_s = film.wafer.substrate.thickness
     h_f = film.wafer.film.thickness
@@ -150,7 +149,7 @@ def _output(
         if h_f is None:
             raise ValueError("a stress needs the film's thickness")
         scale /= h_f.value
-    here = row(film.plate.reduced)
+    here = response.row
     value = scale * float(here @ film.changes)
     terms = [
         replace(part, sensitivity=part.sensitivity * scale * weight)
@@ -158,7 +157,7 @@ def _output(
         for part in direction.terms
     ]
     terms += _scale_terms(film, scale * here)
-    terms += _plate_terms(film, row, scale)
+    terms += _plate_terms(film, response, scale)
     slope_h = _slope(lambda ratio: math.log(factor(ratio, m.value)), h)
     terms.append(
         term(
@@ -225,30 +224,24 @@ def gauge_terms(scan: ScanSpec, output: float) -> Iterator[Term]:
     yield term("height scale", scan.height_scale, output, common_to=gauge)
 
 
-def _plate_terms(film: Film, row: Row, scale: float) -> Iterator[Term]:
+def _plate_terms(film: Film, response: Response, scale: float) -> Iterator[Term]:
     """Constants of the substrate (one row for a table's), and the cut's azimuth."""
-    q = film.plate.reduced
     rows: dict[str, list[tuple[Measured, float]]] = {}
-    for part in film.plate.inputs:
-        u = part.measured.u or 0.0
-        step = 0.01 * u * part.derivative
-        if u == 0.0:
-            continue
-        effect = scale * float((row(q + step) - row(q - step)) @ film.changes) / (0.02 * u)
-        rows.setdefault(part.row, []).append((part.measured, effect))
+    for source, slope in response.slopes:
+        effect = scale * float(slope @ film.changes)
+        rows.setdefault(source.row, []).append((source.measured, effect))
     common = film.plate.common_to
+    output = scale * float(response.row @ film.changes)
     for name, parts in rows.items():
         if len(parts) == 1:
             yield term(name, parts[0][0], parts[0][1], common_to=common)
             continue
         # Several constants of the table make up one modulus; they are independent.
-        combined = math.sqrt(math.fsum((effect * (m.u or 0.0)) ** 2 for m, effect in parts))
-        output = scale * float(row(q) @ film.changes)
-        modulus = film.modulus
-        sensitivity = output / modulus if output else scale
+        combined = math.hypot(*(effect * (m.u or 0.0) for m, effect in parts))
+        sensitivity = output / film.modulus if output else scale
         yield Term(
             input=name,
-            value=modulus,
+            value=film.modulus,
             unit="Pa",
             u=combined / abs(sensitivity),
             sensitivity=sensitivity,
@@ -256,13 +249,10 @@ def _plate_terms(film: Film, row: Row, scale: float) -> Iterator[Term]:
             source=Source.TABLE,
         )
     azimuth = film.wafer.lines[0].azimuth
-    if azimuth.u:
-        angle = math.radians(0.2)
-        turned = [elasticity.rotate_reduced(q, sign * angle) for sign in (-1.0, 1.0)]
-        effect = scale * float((row(turned[1]) - row(turned[0])) @ film.changes) / (2.0 * angle)
-        # On cuts that bend alike in all directions this is rounding noise, not a contribution.
-        if abs(effect) * azimuth.u > 1e-9 * abs(scale * float(row(q) @ film.changes)):
-            yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")
+    effect = scale * float(response.turn @ film.changes)
+    # On cuts that bend alike in all directions this is rounding noise, not a contribution.
+    if azimuth.u and abs(effect) * azimuth.u > 1e-9 * abs(output):
+        yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")
 
 
 def _profile(film: Film, weights: Floats) -> tuple[float, list[Term]]:

@@ -115,7 +115,7 @@ def _on_azimuths(film: Film, stresses: list[Estimate]) -> Iterator[Notice]:
             "they allow; scan a third azimuth to see the principal stresses",
         )
     # Judged on the force that each azimuth alone would give; what all azimuths share cancels.
-    moduli = film.plain_row(film.plate.reduced)
+    moduli = film.plain.row.diagonal()
     forces = [
         (modulus * direction.change, modulus * _own_u(direction.terms))
         for modulus, direction in zip(moduli, film.directions, strict=True)

@@ -107,7 +107,7 @@ def measure_wafer(
     lines, files = measure_lines(
         wafer, first=first, second=second, setting=setting, stage=stage, copies=copies
     )
-    film = Film(wafer, plate, group_by_direction(lines), _film_modulus(wafer.film))
+    film = Film.of(wafer, plate, group_by_direction(lines), _film_modulus(wafer.film))
     curvature, pre, post, bow = curvature_outputs(film)
     refusal = refusal_of(wafer)
     has_thickness = wafer.film.thickness is not None
@@ -121,7 +121,9 @@ def measure_wafer(
         if film.film_modulus is not None:
             mismatch, _ = _estimate(*outputs.stress_mismatch(film), "Pa")
         for index, direction in enumerate(film.directions):
-            along, _ = _estimate(*outputs.stress(film, film.along(index)), "Pa")
+            along = stress
+            if len(film.directions) > 1:
+                along, _ = _estimate(*outputs.stress(film, index), "Pa")
             by_direction.append(DirectionalStress(direction.azimuth, along))
     told = stress or force
     warnings = [

@@ -21,7 +21,7 @@ from filmstress.records.quantity import Measured, Source
 from filmstress.records.registration import Registration
 from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
-from filmstress.scans.registration import SharedStage, register
+from filmstress.scans.registration import LOW_MATCH, SharedStage, register
 from filmstress.stats.lack_of_fit import lack_of_fit
 from filmstress.stats.noise import fit_quadratic
 from filmstress.stats.spectrum import find_line
@@ -223,7 +223,7 @@ def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
             dof=stated.dof,
             determined=True,
         )
-    if found.determined:
+    if found.determined and found.match >= LOW_MATCH:
         return found
     if not found.texture and post_spec.offset_repeatability.source is Source.STATED:
         # Smooth scans cannot be laid on one another; the stated re-loading repeatability can say.
@@ -231,8 +231,16 @@ def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
             found,
             offset_m=0.0,
             u_offset_m=math.sqrt(2.0) * (post_spec.offset_repeatability.u or 0.0),
+            dof=post_spec.offset_repeatability.dof,
         )
-    return replace(found, offset_m=0.0, u_offset_m=SEARCH_M / math.sqrt(3.0))
+    return replace(
+        found,
+        offset_m=0.0,
+        u_offset_m=SEARCH_M / math.sqrt(3.0),
+        dof=math.inf,
+        reversed=False,
+        determined=False,
+    )
 
 
 def _fit_term(fit: CurvatureFit) -> Term:

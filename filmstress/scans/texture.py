@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,81 +18,62 @@ from numpy.typing import NDArray
 from filmstress.scans.resample import bin_means, typical_step
 
 Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+Bools = NDArray[np.bool_]
 
 MAX_BINS = 4096
-FORM_ORDER = 8  # polynomial taken out: bow, and the film's cubic and quartic unevenness with room
-LOW_CUT = (3.0, 5.0)  # waves per scan: left out below the first, used in full above the second
+FORM_ORDER = 5  # of the polynomial taken out: bow, cubic and quartic unevenness, and one to spare
+LOW_CUT = (2.0, 3.0)  # waves per scan: left out below the first, used in full above the second
 TAPER = 0.05  # share of the scan faded out at each end
 FLOOR = 0.01  # spectral density, relative to the strongest band, that is not amplified further
 SIGNIFICANT = 2.5  # standard deviations by which a band must rise above the noise floor
 OUTLIER = 8.0  # robust standard deviations of the filtered trace beyond which a bin is dust
-FILLED = 0.01  # gaps up to this share of the scan are bridged; longer ones carry no weight
+BRIDGED = 0.01  # gaps up to this share of the scan are bridged; longer ones carry no weight
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Texture:
-    """A scan's waviness on a uniform grid, filtered, with its spectra.
+    """A scan's waviness on a uniform grid, with its spectrum and the filter that suits it.
 
     Attributes
     ----------
     step : float
         Grid step [m], a power of two of a metre so that any two grids nest.
-    first, last : float
-        Centres of the first and the last bin [m].
-    heights, share : ndarray, shape (n,)
-        Bin means without form [m], bridged where nothing is usable, and share of each bin that
-        is usable.
+    first : float
+        Centre of the first bin [m].
+    heights : ndarray, shape (n,)
+        Bin means without form [m], bridged by straight lines where nothing is usable.
+    share : ndarray, shape (n,)
+        Share of each bin that is usable, 0 to 1.
     weight : ndarray, shape (n,)
-        Fading at the ends; 0 in long gaps.
+        Fading at the ends and beside long gaps, in which it is 0.
     size : int
         Length of the Fourier transforms, at least 2 n.
     spectrum, weight_spectrum : ndarray of complex, shape (size/2 + 1,)
-        Of the heights without form, faded, and of ``weight``.
+        Of ``heights * weight`` and of ``weight``.
+    power : ndarray, shape (size/2 + 1,)
+        Squared modulus of ``spectrum``.
     filter : ndarray, shape (size/2 + 1,)
-        Amplitude filter; 0 where there is nothing but noise.
+        Amplitude filter, without unit; 0 where there is nothing but noise.
     noise : float
-        White noise in ``abs(spectrum)**2``.
+        White noise in ``power``.
     """
 
     step: float
     first: float
-    last: float
     heights: Floats
     share: Floats
     weight: Floats
     size: int
-    spectrum: NDArray[np.complex128]
-    weight_spectrum: NDArray[np.complex128]
+    spectrum: Complexes
+    weight_spectrum: Complexes
+    power: Floats
     filter: Floats
     noise: float
 
-    @property
-    def length(self) -> float:
-        """Length of the scan [m]."""
-        return self.last - self.first + self.step
 
-    def brought_to(self, *, step_m: float, size: int) -> Texture:
-        """The same on a grid of ``step_m`` (2, 4, 8 ... times coarser) and a longer transform."""
-        heights, share, first, step = self.heights, self.share, self.first, self.step
-        while step < step_m:
-            half = heights.size // 2
-            pair_share = share[: 2 * half].reshape(half, 2)
-            area = (heights[: 2 * half].reshape(half, 2) * pair_share).sum(axis=1)
-            share = pair_share.sum(axis=1)
-            heights = area / np.where(share > 0.0, share, 1.0)
-            share = 0.5 * share
-            first += 0.5 * step
-            step *= 2.0
-        size = max(size, transform_size(heights.size))
-        if step == self.step and size == self.size:
-            return self
-        return _texture(heights, share, first=first, step=step, size=size)
-
-
-def prepare(
-    x: Floats, z: Floats, *, keep: NDArray[np.bool_] | None = None
-) -> Texture:
-    """Make a scan ready for registration; the result may be matched against any number of others.
+def prepare(x: Floats, z: Floats, *, keep: Bools | None = None) -> Texture:
+    """Make a scan ready for registration; the result may be compared with any number of others.
 
     Parameters
     ----------
@@ -106,130 +87,183 @@ def prepare(
     length = float(x[-1] - x[0])
     step = 2.0 ** math.ceil(math.log2(max(length / MAX_BINS, typical_step(x))))
     bins = max(2, math.floor(length / step * (1.0 + 1e-12)))
-    edges = x[0] + step * np.arange(bins + 1)
-    heights, share = bin_means(x, z, keep, edges)
+    heights, share = bin_means(x, z, keep, x[0] + step * np.arange(bins + 1))
+    return _texture(heights, share, first=float(x[0]) + 0.5 * step, step=step, size=0)
+
+
+def on_common_grid(one: Texture, other: Texture) -> tuple[Texture, Texture]:
+    """Two textures with one grid step (the coarser) and one length of their transforms."""
+    step = max(one.step, other.step)
+    one, other = _coarser(one, step), _coarser(other, step)
+    size = max(one.size, other.size)
+    return _longer(one, size), _longer(other, size)
+
+
+def _coarser(texture: Texture, step: float) -> Texture:
+    if texture.step == step:
+        return texture
+    merged = round(step / texture.step)
+    bins = max(2, texture.heights.size // merged)
+    shape = (bins, min(merged, texture.heights.size // bins))
+    share = texture.share[: shape[0] * shape[1]].reshape(shape)
+    heights = texture.heights[: shape[0] * shape[1]].reshape(shape)
+    covered = share.sum(axis=1)
+    means = (heights * share).sum(axis=1) / np.where(covered > 0.0, covered, 1.0)
+    first = texture.first + 0.5 * (step - texture.step)
+    return _texture(means, covered / merged, first=first, step=step, size=0)
+
+
+def _longer(texture: Texture, size: int) -> Texture:
+    if texture.size == size:
+        return texture
     return _texture(
-        heights, share, first=float(x[0] + 0.5 * step), step=step, size=transform_size(bins)
+        texture.heights, texture.share, first=texture.first, step=texture.step, size=size
     )
 
 
-def transform_size(bins: int) -> int:
-    """Smallest power of two that holds two traces of this many bins side by side."""
-    return 1 << max(6, (2 * bins - 1).bit_length())
+@lru_cache(maxsize=16)
+def band_starts(size: int) -> NDArray[np.intp]:
+    """First ordinate of each band of frequencies; the bands widen in proportion to the frequency.
 
-
-@cache
-def bands(size: int) -> NDArray[np.intp]:
-    """First index of each band of frequencies; widths grow in proportion to the frequency.
-
-    The narrowest are 8 ordinates of a transform padded to twice the scan's length or more: three
-    to four independent waves.
+    The narrowest hold 8 ordinates of a transform padded to at least twice the scan: three to four
+    independent waves.
     """
     starts = [1]
-    while starts[-1] < size // 2:
+    while starts[-1] <= size // 2:
         starts.append(starts[-1] + max(8, starts[-1] // 3))
     return np.array(starts[:-1], dtype=np.intp)
 
 
-def band_sums(values: Floats, size: int) -> Floats:
-    """Sum over each band of the given ordinates (one for each of the size/2 + 1 frequencies)."""
-    return np.add.reduceat(values, bands(size))
+@lru_cache(maxsize=16)
+def band_counts(size: int) -> NDArray[np.intp]:
+    """Number of ordinates in each band."""
+    return np.diff(np.append(band_starts(size), size // 2 + 1))
 
 
-def _texture(
-    heights: Floats, share: Floats, *, first: float, step: float, size: int
-) -> Texture:
-    n = heights.size
-    covered = share > 0.5
-    for _ in range(2):
-        smooth = _without_form(heights, covered)
-        weight = _fading(covered)
-        spectrum = np.fft.rfft(smooth * weight, size)
-        amplitude, noise = _filter(spectrum, weight, size)
-        filtered = np.fft.irfft(amplitude * spectrum, size)[:n]
-        spread = 1.4826 * float(np.median(np.abs(filtered)))
-        dusty = np.abs(filtered) > OUTLIER * spread
-        if spread == 0.0 or not dusty.any():
-            break
-        covered = covered & ~dusty
-    return Texture(
-        step=step,
-        first=first,
-        last=first + (n - 1) * step,
-        heights=smooth,
-        share=np.where(covered, share, 0.0),
-        weight=weight,
-        size=size,
-        spectrum=spectrum,
-        weight_spectrum=np.fft.rfft(weight, size),
-        filter=amplitude,
-        noise=noise,
-    )
+def band_means(ordinates: Floats, size: int) -> Floats:
+    """Mean over each band of something given for each of the size/2 + 1 frequencies."""
+    means: Floats = np.add.reduceat(ordinates, band_starts(size)) / band_counts(size)
+    return means
 
 
-def _without_form(heights: Floats, covered: NDArray[np.bool_]) -> Floats:
-    """Heights minus their slow form; bins that are not covered are bridged by straight lines."""
-    basis = _legendre(heights.size)
-    if covered.all():
-        return heights - basis @ _solve(basis, heights)
-    index = np.flatnonzero(covered)
-    if index.size <= FORM_ORDER + 1:
-        return np.zeros_like(heights)
-    form = basis @ _solve(basis[index], heights[index])
-    return np.interp(np.arange(heights.size), index, (heights - form)[index])
+def over_bands(values: Floats, size: int) -> Floats:
+    """Each band's value at all its ordinates; 0 at frequency zero."""
+    return np.concatenate(([0.0], np.repeat(values, band_counts(size))))
 
 
-def _solve(basis: Floats, heights: Floats) -> Floats:
-    gram = basis.T @ basis
+def without_form(columns: Floats, usable: Bools | None, *, total: int, begin: int = 0) -> Floats:
+    """Columns minus their polynomial form, fitted at the usable rows.
+
+    ``begin`` and ``total`` place the rows within the full scan, whose basis serves all its parts.
+    """
+    basis = _legendre(total)[begin : begin + columns.shape[0]]
+    fitted, data = (basis, columns) if usable is None else (basis[usable], columns[usable])
+    gram = fitted.T @ fitted
     gram[np.diag_indices_from(gram)] += 1e-12 * np.trace(gram)
-    return np.linalg.solve(gram, basis.T @ heights)
+    rest: Floats = columns - basis @ np.linalg.solve(gram, fitted.T @ data)
+    return rest
 
 
-@cache
+@lru_cache(maxsize=16)
 def _legendre(n: int) -> Floats:
     order = min(FORM_ORDER, max(n // 4, 1))
     return np.polynomial.legendre.legvander(np.linspace(-1.0, 1.0, n), order)
 
 
-def _fading(covered: NDArray[np.bool_]) -> Floats:
-    n = covered.size
+def fading(usable: Bools) -> Floats:
+    """Weights that rise from 0 at the ends and beside gaps too long to be bridged."""
+    n = usable.size
     ramp = max(2, round(TAPER * n))
-    rise = 0.5 - 0.5 * np.cos(np.pi * (np.arange(ramp) + 0.5) / ramp)
+    rise = _rise(ramp)
     weight = np.ones(n)
-    weight[:ramp] *= rise
-    weight[-ramp:] *= rise[::-1]
-    if not covered.all():
-        change = np.flatnonzero(np.diff(np.concatenate(([1], covered, [1]))))
-        for begin, end in zip(change[::2], change[1::2], strict=True):
-            if end - begin > FILLED * n:
+    weight[:ramp] *= rise[:n]
+    weight[-ramp:] *= rise[:n][::-1]
+    if not usable.all():
+        turns = np.flatnonzero(np.diff(np.concatenate(([True], usable, [True]))))
+        for begin, end in zip(turns[::2], turns[1::2], strict=True):
+            if end - begin > BRIDGED * n:
                 weight[begin:end] = 0.0
+                before, after = weight[max(0, begin - ramp) : begin], weight[end : end + ramp]
+                before *= rise[: before.size][::-1]
+                after *= rise[: after.size]
     return weight
 
 
-def _filter(
-    spectrum: NDArray[np.complex128], weight: Floats, size: int
-) -> tuple[Floats, float]:
-    """Amplitude filter and noise floor, from the band averages of the power spectrum."""
-    power = np.abs(spectrum) ** 2
-    starts = bands(size)
-    ends = np.append(starts[1:], size // 2 + 1)
-    density = band_sums(power, size) / (ends - starts)
-    held = float(weight.sum())
-    waves = (ends - starts) * held / size  # independent ones in each band
-    middle = np.sqrt(starts * (ends - 1.0))
-    flat = (middle > size / 16) & (ends <= size // 4)
-    noise = float(density[flat].min()) if flat.any() else float(density[-1])
+@lru_cache(maxsize=16)
+def _rise(ramp: int) -> Floats:
+    return 0.5 - 0.5 * np.cos(np.pi * (np.arange(ramp) + 0.5) / ramp)
+
+
+def _texture(heights: Floats, share: Floats, *, first: float, step: float, size: int) -> Texture:
+    n = heights.size
+    size = max(size, 1 << max(6, (2 * n - 1).bit_length()))
+    usable: Bools = share > 0.5
+    while True:
+        smooth = _bridged(heights, usable)
+        weight = fading(usable)
+        spectrum = np.fft.rfft(smooth * weight, size)
+        power = spectrum.real**2 + spectrum.imag**2
+        amplitude, noise = _filter(power, weight, size)
+        dust = _dust(np.fft.irfft(amplitude * spectrum, size)[:n])
+        if dust is None or not (usable & dust).any():
+            break
+        usable = usable & ~dust
+    return Texture(
+        step=step,
+        first=first,
+        heights=smooth,
+        share=np.where(usable, share, 0.0),
+        weight=weight,
+        size=size,
+        spectrum=spectrum,
+        weight_spectrum=np.fft.rfft(weight, size),
+        power=power,
+        filter=amplitude,
+        noise=noise,
+    )
+
+
+def _bridged(heights: Floats, usable: Bools) -> Floats:
+    n = heights.size
+    if usable.all():
+        return without_form(heights[:, None], None, total=n)[:, 0]
+    index = np.flatnonzero(usable)
+    if index.size <= FORM_ORDER + 1:
+        return np.zeros(n)
+    rest = without_form(heights[:, None], usable, total=n)[:, 0]
+    return np.interp(np.arange(n), index, rest[index])
+
+
+def _dust(filtered: Floats) -> Bools | None:
+    """Bins that stand far out of the filtered trace, which looks like noise by construction."""
+    size = np.abs(filtered)
+    limit = OUTLIER * 1.4826 * float(np.median(size))
+    return size > limit if limit > 0.0 and float(size.max()) > limit else None
+
+
+def _filter(power: Floats, weight: Floats, size: int) -> tuple[Floats, float]:
+    """Amplitude filter, and noise floor of the power, from band means of the power.
+
+    The floor is the lowest band between 1/8 and 1/2 of the highest frequency, where neither the
+    waviness nor the averaging into bins reaches.
+    """
+    starts, counts = band_starts(size), band_counts(size)
+    density = band_means(power, size)
+    middle = np.sqrt(starts * (starts + counts - 1.0))
+    plateau = (middle > size / 16) & (starts + counts <= size // 4)
+    noise = float(density[plateau].min())
+    waves = counts * float(weight.sum()) / size
     texture = np.where(
         density > noise * (1.0 + SIGNIFICANT / np.sqrt(waves)), density - noise, 0.0
     )
     low, high = (cut * size / weight.size for cut in LOW_CUT)
     passed = np.clip((middle - low) / (high - low), 0.0, 1.0)
-    strongest = float((texture * (passed == 1.0)).max())
+    strongest = float((texture * passed).max())
     if strongest == 0.0:
         return np.zeros(power.size), noise
-    with np.errstate(divide="ignore", invalid="ignore"):
-        gain = np.where(
-            texture > 0.0, passed * texture / (density * (density + FLOOR * strongest)), 0.0
-        )
-    amplitude = np.sqrt(gain * strongest)
-    return np.interp(np.arange(power.size), middle, amplitude), noise
+    texture = texture / strongest
+    density = density / strongest
+    seen = texture > 0.0
+    gain = np.zeros_like(density)
+    gain[seen] = passed[seen] * texture[seen] / (density[seen] * (density[seen] + FLOOR))
+    return np.interp(np.arange(power.size), middle, np.sqrt(gain)), noise

@@ -7,6 +7,8 @@ are part of that scatter, so waviness and correlated noise are left alone.
 
 from __future__ import annotations
 
+import itertools
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,8 +94,8 @@ def find_spikes(
     -----
     A running form of the identifier of Hampel (1974), doi 10.1080/01621459.1974.10482962, on
     means over 1, 4, 16, ... points; the cost is linear in n.  Below 32 points nothing is masked.
-    What reaches the end of the trace and is wider than two points is left: it is an edge's
-    roll-off as likely as a bump.
+    What stands out over more than four times ``widest`` (twice at the ends of the trace, where it
+    may be an edge's roll-off) is left: it is shape, not a bump.
     """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     if x.ndim != 1 or x.shape != y.shape or (keep is not None and keep.shape != x.shape):
@@ -123,10 +125,11 @@ def find_spikes(
 
 @dataclass(frozen=True, slots=True)
 class _Bump:
-    """Points start to stop stand out; ``area`` is the sum of their residuals [y]."""
+    """Points start to stop are masked; ``core`` of them stand out, by ``area`` in sum [y]."""
 
     start: int
     stop: int
+    core: int
     area: float
 
 
@@ -145,29 +148,54 @@ def _without_parabola(x: Floats, y: Floats) -> Floats:
 
 
 def _find_bumps(values: Floats, longest: float) -> list[_Bump]:
+    """Look coarse first: only windows much wider than a bump show all of it.
+
+    ``values`` is changed: bumps that were found are bridged, so that a finer look passes over them.
+    """
     bumps: list[_Bump] = []
-    scale = 1
-    while True:
-        residual, baseline, limit = _against_medians(values)
-        flagged = np.abs(residual) > limit
-        if flagged.any():
-            for start, stop in _runs(flagged):
-                at_end = start == 0 or stop == values.size
-                if at_end and (stop - start) * scale > _SINGLE:
-                    continue
-                area = scale * float(residual[start:stop].sum())
-                bumps.append(_Bump(start * scale, stop * scale, area))
-                # A coarser look must not see it again.
-                values[start:stop] = baseline[start:stop]
-        if _WINDOW * scale >= 2.0 * longest or values.size < _COARSER * _MIN_POINTS:
-            return bumps
-        values = _padded(values, _COARSER).reshape(-1, _COARSER).mean(axis=1)
-        scale *= _COARSER
+    point_scatter = _point_scatter(values)
+    for scale in _scales(values.size, longest):
+        look = _look(values, scale)
+        for start, stop in _runs(look.flagged):
+            bump = _narrow_down(
+                values, look, scale * start, scale * stop, point_scatter=point_scatter
+            )
+            at_end = bump.start == 0 or bump.stop == values.size
+            if bump.core <= max(_SINGLE, (2.0 if at_end else 4.0) * longest):
+                _bridge(values, bump)
+                bumps.append(bump)
+    return bumps
 
 
-def _against_medians(values: Floats) -> tuple[Floats, Floats, Floats]:
-    """Residuals from lines through running medians, those lines, and what is too much."""
-    rows = _padded(values, _WINDOW).reshape(-1, _WINDOW)
+def _point_scatter(values: Floats) -> float:
+    """Standard deviation from point to point, from the differences of some neighbours."""
+    some = slice(None, None, max(1, values.size // 2048))
+    return MAD_TO_SD / math.sqrt(2.0) * float(np.median(np.abs(np.diff(values)[some])))
+
+
+def _scales(points: int, longest: float) -> list[int]:
+    """Points per sample, coarse to fine, by factors of up to four; the last is 1."""
+    top = min(0.25 * longest, points / (4.0 * _WINDOW))
+    if top <= 1.0:
+        return [1]
+    steps = math.ceil(math.log(top) / math.log(_COARSER))
+    return sorted({round(top ** (i / steps)) for i in range(steps + 1)}, reverse=True)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """Samples of ``scale`` points against lines through medians of 16 of them."""
+
+    scale: int
+    lines: Floats
+    scatter: Floats
+    flagged: Mask
+
+
+def _look(values: Floats, scale: int) -> _Look:
+    size = values.size // scale
+    samples = values[: size * scale].reshape(size, scale).mean(axis=1) if scale > 1 else values
+    rows = _padded(samples, _WINDOW).reshape(-1, _WINDOW)
     half = _WINDOW // 2
     medians = _row_medians(rows)
     step = np.diff(medians)
@@ -175,12 +203,104 @@ def _against_medians(values: Floats) -> tuple[Floats, Floats, Floats]:
     after = np.concatenate([step, step[-1:]])[:, None]
     place = (np.arange(half) + 0.5) / _WINDOW
     lines = np.concatenate([before * (place - 0.5), after * place], axis=1) + medians[:, None]
-    residual = rows - lines
-    scatter = MAD_TO_SD * _row_medians(np.abs(residual))
-    local = np.maximum(_running_median(scatter), float(np.median(scatter)))
-    # Half of all residuals may be exactly zero where heights are coarsely digitised.
-    size = np.abs(values).max()
-    smallest = 4.0 * np.finfo(np.float64).eps * float(size)
-    limit = np.repeat(THRESHOLD * np.maximum(local, smallest), _WINDOW)
-    n = values.size
-    return residual.ravel()[:n], lines.ravel()[:n], limit[:n]
+    residual = np.abs(rows - lines)
+    local = MAD_TO_SD * _row_medians(residual)
+    typical = float(np.median(local))
+    if typical == 0.0:
+        # Most heights repeat one digit: its neighbour is no spike.
+        typical = float(residual[residual > 0.0].min(initial=np.inf))
+    scatter = np.repeat(np.maximum(_running_median(local), typical), _WINDOW)[:size]
+    # Half a window at either end lies outside the medians.
+    limit = THRESHOLD * scatter
+    limit[:half] *= 2.0
+    limit[-half:] *= 2.0
+    return _Look(scale, lines.ravel()[:size], scatter, residual.ravel()[:size] > limit)
+
+
+def _narrow_down(
+    values: Floats, look: _Look, start: int, stop: int, *, point_scatter: float
+) -> _Bump:
+    """Fit the mask to the bump: out to where finer means come back to the line."""
+    reach = 3 * (stop - start)
+    low, high = max(start - reach, 0), min(stop + reach, values.size)
+    samples = slice(max(low // look.scale - 1, 0), high // look.scale + 2)
+    places = (np.arange(look.lines.size)[samples] + 0.5) * look.scale - 0.5
+    rest = values[low:high] - np.interp(np.arange(low, high), places, look.lines[samples])
+    scatter = float(look.scatter[start // look.scale])
+    first, last = start - low, stop - low
+    for _ in range(2):
+        width = last - first
+        fine = max(1, width // 16)
+        size = np.abs(_moving_mean(rest, fine))
+        tolerance = 3.0 * math.hypot(scatter, point_scatter / math.sqrt(fine))
+        if size[first:last].max() < 2.0 * tolerance:
+            # Too faint to see its skirts: they reach about as far again as what stands out.
+            margin = width
+            break
+        touching = [run for run in _runs(size > tolerance) if run[1] > first and run[0] < last]
+        first, last = touching[0][0], touching[-1][1]
+        margin = max(1, fine, (last - first) // 8)
+    return _Bump(
+        start=max(first + low - margin, 0),
+        stop=min(last + low + margin, values.size),
+        core=last - first,
+        area=float(rest[first:last].sum()),
+    )
+
+
+def _moving_mean(values: Floats, span: int) -> Floats:
+    if span == 1:
+        return values
+    means: Floats = np.convolve(values, np.full(span, 1.0 / span), mode="same")
+    return means
+
+
+def _bridge(values: Floats, bump: _Bump) -> None:
+    """Replace a bump by a line between the means of what lies either side."""
+    side = min(_WINDOW, bump.stop - bump.start)
+    left, right = values[max(bump.start - side, 0) : bump.start], values[bump.stop :][:side]
+    ends = [float(part.mean()) for part in (left, right) if part.size]
+    width = bump.stop - bump.start
+    values[bump.start : bump.stop] = np.linspace(ends[0], ends[-1], width + 2)[1:-1]
+
+
+def _mask(bumps: list[_Bump], points: int) -> tuple[Mask, int, int, int]:
+    """Mask the bumps; count particles, dropouts, and particles that point down."""
+    spiked = np.zeros(points, dtype=np.bool_)
+    for bump in bumps:
+        spiked[bump.start : bump.stop] = True
+    particles = dropouts = down = 0
+    for start, stop in _runs(spiked):
+        parts = [bump for bump in bumps if start <= bump.start < stop]
+        if len(parts) == 1 and parts[0].core <= _SINGLE:
+            dropouts += 1
+            continue
+        particles += 1
+        down += sum(part.area for part in parts) < 0.0
+    return spiked, particles, dropouts, down
+
+
+def _runs(flags: Mask) -> list[tuple[int, int]]:
+    """Starts and stops of runs of True."""
+    edges = np.flatnonzero(flags[1:] != flags[:-1]) + 1
+    bounds = [0, *edges.tolist(), flags.size]
+    return list(itertools.pairwise(bounds))[0 if flags[0] else 1 :: 2]
+
+
+def _padded(values: Floats, multiple: int) -> Floats:
+    """Mirror the last values until the length is a multiple."""
+    short = -values.size % multiple
+    return np.concatenate([values, values[-short - 1 : -1][::-1]]) if short else values
+
+
+def _row_medians(rows: Floats) -> Floats:
+    middle = rows.shape[1] // 2
+    medians: Floats = np.partition(rows, middle, axis=1)[:, middle]
+    return medians
+
+
+def _running_median(values: Floats) -> Floats:
+    """Median over the neighbours either side, over fewer towards the ends."""
+    reach = min(_NEIGHBOURS, values.size) // 2
+    wide = np.concatenate([values[reach:0:-1], values, values[-2 : -reach - 2 : -1]])
+    return _row_medians(np.lib.stride_tricks.sliding_window_view(wide, 2 * reach + 1))

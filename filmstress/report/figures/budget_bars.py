@@ -62,9 +62,9 @@ def draw_budget(ax: Axes, budget: Budget, unit: str | None) -> None:
         ax.text(1.0, height, told, va="bottom", ha="right", fontsize=SMALL)
     ax.set_xlim(min(0.0, *shares), max(1.0, *shares))
     ax.set_ylim(-MOST_BARS - 0.35, 0.7)
-    head = "bar: share of variance"
+    head = "bar: share of the variance"
     if unit is not None:
-        head = f"contribution (standard uncertainty); {head}"
+        head = f"standard uncertainty; {head}"
     ax.text(
         0.0, 0.3 - len(bars), f"{head}\n{_KEY}", va="top", fontsize=SMALL - 0.5, linespacing=1.5
     )

@@ -118,18 +118,22 @@ class Row:
 
     def band(self, ax: Axes, x: Floats, middle: Floats, half: Floats) -> None:
         """Draw a coverage band; nothing where its width is not known."""
-        if np.isfinite(half).all():
-            ax.fill_between(
-                x / _MM,
-                (middle - half) / self.unit,
-                (middle + half) / self.unit,
-                facecolor=SAND,
-                edgecolor=CLAY,
-                linewidth=0.6,
-                alpha=0.7,
-                zorder=2.1,
-                label=BAND,
-            )
+        if not np.isfinite(half).all():
+            return
+        low, high = middle - half, middle + half
+        # The band lies under the data, its edges over them: neither hides the other.
+        ax.fill_between(
+            x / _MM,
+            low / self.unit,
+            high / self.unit,
+            facecolor=SAND,
+            edgecolor=CLAY,
+            linewidth=0.6,
+            zorder=1.0,
+            label=BAND,
+        )
+        for edge in (low, high):
+            self.line(ax, x, edge, color=CLAY, linewidth=0.6, zorder=2.5, label="_edge")
 
     def name(self, ax: Axes, curves: Sequence[Curve], text: str, *, above: bool) -> None:
         """Write the name of curves beside their middle."""

@@ -7,9 +7,9 @@ from typing import Any
 
 import matplotlib.style
 
-# Five tones between ink and paper, evenly apart in lightness (20, 37, 55, 74, 88 of 100), so that
-# they stay apart in a grey print; dark ones lean to blue and light ones to ochre, the pair of hues
-# that all common kinds of colour blindness tell apart.  No red and green: the judgement is words.
+# Five tones between ink and paper, some 20 apart in lightness (CIE L* 16, 36, 56, 74, 88), so that
+# they stay apart in a grey print; slate and mist lean to blue, clay and sand to ochre, the pair of
+# hues that all common kinds of colour blindness tell apart.  No red, no green: words judge.
 INK = "#1f2a33"
 SLATE = "#34596e"
 CLAY = "#b07a3e"

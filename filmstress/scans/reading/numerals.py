@@ -79,8 +79,8 @@ class Notation:
         mark = self.decimal
         if _PLAIN[mark].fullmatch(cell):
             try:
-                return float(cell)
-            except ValueError:  # a decimal comma, an exponent D, a typographic minus
+                return float(cell if mark == POINT else cell.replace(COMMA, POINT))
+            except ValueError:  # an exponent D, a typographic minus
                 return float(cell.translate(_TO_FLOAT[mark]))
         if not _GROUPED[mark].fullmatch(cell):
             raise ValueError(cell)
