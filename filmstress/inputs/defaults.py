@@ -18,7 +18,8 @@ class Default:
     """Default uncertainty of an input.
 
     ``spread`` is a standard uncertainty, or the half-width between limits where ``limits``;
-    relative to the value where ``relative``, else in SI units.
+    relative to the value where ``relative``, else in SI units.  A spread of 0 takes the value as
+    exact.
     """
 
     spread: float
@@ -29,31 +30,37 @@ class Default:
     def apply(self, measured: Measured) -> Measured:
         """The quantity with this default where it has no uncertainty of its own."""
         spread = self.spread * (abs(measured.value) if self.relative else 1.0)
+        shape = Shape.RECTANGULAR if self.limits else Shape.NORMAL
         return measured.with_default(
             u=spread / math.sqrt(3.0) if self.limits else spread,
-            shape=Shape.RECTANGULAR if self.limits else Shape.NORMAL,
+            shape=shape if spread else Shape.EXACT,
             read_as=self.words,
         )
 
 
 DEFAULTS: dict[str, Default] = {
-    "substrate.thickness": Default(20e-6, False, True, "± 20 um (limits)"),
-    "film.thickness": Default(0.05, True, True, "± 5 % (limits)"),
-    "film.thickness_profile": Default(0.03, False, True, "± 3 % (limits)"),
-    "film.modulus": Default(0.05, True, False, "± 5 %"),
-    "film.youngs_modulus": Default(0.05, True, False, "± 5 %"),
-    "film.poisson_ratio": Default(0.05, True, False, "± 5 %"),
-    "substrate.modulus": Default(0.05, True, False, "± 5 %"),
-    "substrate.youngs_modulus": Default(0.05, True, False, "± 5 %"),
-    "substrate.poisson_ratio": Default(0.05, True, False, "± 5 %"),
-    "substrate.density": Default(0.01, True, False, "± 1 %"),
-    "scan.azimuth": Default(math.radians(1.0), False, False, "± 1 deg"),
+    "substrate.thickness": Default(20e-6, False, True, "default ± 20 um (limits)"),
+    "substrate.modulus": Default(0.05, True, False, "default ± 5 %"),
+    "substrate.youngs_modulus": Default(0.05, True, False, "default ± 5 %"),
+    "substrate.poisson_ratio": Default(0.05, True, False, "default ± 5 %"),
+    "substrate.density": Default(0.01, True, False, "default ± 1 %"),
+    "substrate.miscut": Default(0.0, False, False, "taken as exact"),
+    "film.thickness": Default(0.05, True, True, "default ± 5 % (limits)"),
+    "film.thickness_profile": Default(0.03, False, True, "default ± 3 % (limits)"),
+    "film.modulus": Default(0.05, True, False, "default ± 5 %"),
+    "film.youngs_modulus": Default(0.05, True, False, "default ± 5 %"),
+    "film.poisson_ratio": Default(0.05, True, False, "default ± 5 %"),
+    "scan.azimuth": Default(math.radians(1.0), False, False, "default ± 1 deg"),
+    "scan.offset": Default(0.0, False, False, "taken as exact"),
 }
 
-SMALL_WAFER_THICKNESS = Default(25e-6, False, True, "± 25 um (limits)")
+SMALL_WAFER_THICKNESS = Default(25e-6, False, True, "default ± 25 um (limits)")
 
-POSITION_SCALE_UNCERTAINTY = 0.001
-HEIGHT_SCALE_UNCERTAINTY = 0.005
+# No cautious guess fits every wafer, and no interval holds without one.
+MUST_BE_STATED = ("scan.bare_bow",)
+
+# Standard uncertainties of scale factors, by the name of the scale.
+SCALE_UNCERTAINTIES = {"position_scale": 0.001, "height_scale": 0.005}
 
 # Stated as lengths; where nothing is stated they are taken as zero, and the output says so.
 REPEATABILITIES = ("bow_repeatability", "offset_repeatability", "line_repeatability")

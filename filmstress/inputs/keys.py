@@ -10,46 +10,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
+from filmstress.inputs.readers import (
+    Choice,
+    Quantity,
+    QuantityOrWord,
+    QuantityRange,
+    Reader,
+    Text,
+    UnitWord,
+)
 from filmstress.units.kinds import Kind
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A physical quantity, text with a unit."""
-
-    kind: Kind
-
-
-@dataclass(frozen=True, slots=True)
-class QuantityRange:
-    """Two quantities, ``low..high``."""
-
-    kind: Kind
-
-
-@dataclass(frozen=True, slots=True)
-class QuantityOrWord:
-    """A quantity, or one word in its place."""
-
-    kind: Kind
-    word: str
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """One of a few words."""
-
-    words: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """Free text; ``example`` shows how it is written."""
-
-    example: str
-
-
-Reader = Quantity | QuantityRange | QuantityOrWord | Choice | Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +38,8 @@ class Key:
         One line for people.
     argument : str
         Name as a keyword argument; with dashes for underscores, as an option.
+    per_scan : bool
+        Whether the scans of a line may differ in it (prefixes ``pre_`` and ``post_``).
     """
 
     table: str
@@ -75,16 +47,12 @@ class Key:
     reader: Reader
     help: str
     argument: str
+    per_scan: bool = False
 
     @property
     def full_name(self) -> str:
         """``table.name``, the name in a lot file and in messages."""
         return f"{self.table}.{self.name}"
-
-    @property
-    def per_scan(self) -> bool:
-        """Whether the two scans of a line may differ in it (prefixes ``pre_`` and ``post_``)."""
-        return self.table == "scan"
 
 
 def _length(name: str, low: float, high: float, example: str) -> Quantity:
@@ -299,13 +267,13 @@ _SCAN: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "position_unit",
         "position_unit",
-        Text("mm"),
+        UnitWord("length", "mm"),
         "Unit of the positions where the file does not say.",
     ),
     (
         "height_unit",
         "height_unit",
-        Text("um"),
+        UnitWord("length", "um"),
         "Unit of the heights where the file does not say.",
     ),
     ("decimal", "decimal", Choice((".", ",")), "Decimal mark where the file leaves it open."),
@@ -327,7 +295,8 @@ _SCAN: tuple[tuple[str, str, Reader, str], ...] = (
     ("temperature", "temperature", Text("22 degC"), "For the record."),
 )
 
-_WAFER: tuple[tuple[str, str, Reader, str], ...] = (
+# Written among the keys of a scan, but one for all scans of a wafer.
+_SCANS: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "bare_bow",
         "bare_bow",
@@ -340,6 +309,9 @@ _WAFER: tuple[tuple[str, str, Reader, str], ...] = (
         Choice(("before", "stripped")),
         "Whether the first scan was taken before deposition or after stripping the film.",
     ),
+)
+
+_WAFER: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "role",
         "role",
@@ -349,17 +321,26 @@ _WAFER: tuple[tuple[str, str, Reader, str], ...] = (
 )
 
 
+_TABLES = (
+    ("substrate", _SUBSTRATE, False),
+    ("film", _FILM, False),
+    ("scan", _SCAN, True),
+    ("scan", _SCANS, False),
+    ("wafer", _WAFER, False),
+)
+
+
 @cache
 def all_keys() -> tuple[Key, ...]:
     """Every key, in the order people meet them."""
-    tables = {"substrate": _SUBSTRATE, "film": _FILM, "scan": _SCAN, "wafer": _WAFER}
     return tuple(
-        Key(table, name, reader, text, argument)
-        for table, rows in tables.items()
+        Key(table, name, reader, text, argument, per_scan)
+        for table, rows, per_scan in _TABLES
         for name, argument, reader, text in rows
     )
 
 
+@cache
 def keys_of(table: str) -> dict[str, Key]:
     """The keys of one table by name."""
     return {key.name: key for key in all_keys() if key.table == table}

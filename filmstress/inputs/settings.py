@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from filmstress.errors import FilmstressError, RefusedInput, UsageError
+from filmstress.errors import RefusedInput, UsageError
+from filmstress.inputs.faults import FaultList
 from filmstress.inputs.keys import Key, all_keys, arguments, keys_of
+from filmstress.inputs.names import nearest, suggest
+from filmstress.inputs.readers import Value, read_value
 
 STATES = ("pre", "post")
+
+# Ways of saying the same thing that exclude each other: a particular level that chooses one lays
+# aside the others of the level below, and on one level they contradict each other.
+RIVALS: Mapping[str, Mapping[str, frozenset[str]]] = {
+    "substrate": {
+        "material": frozenset({"modulus", "youngs_modulus", "poisson_ratio", "density"}),
+        "modulus": frozenset({"material", "youngs_modulus"}),
+        "youngs_modulus": frozenset({"material", "modulus"}),
+    },
+    "film": {
+        "modulus": frozenset({"youngs_modulus", "poisson_ratio"}),
+        "youngs_modulus": frozenset({"modulus"}),
+        "poisson_ratio": frozenset({"modulus"}),
+    },
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +42,16 @@ class Setting:
     where: str
     shared_by: str
 
+    def read(self) -> Value:
+        """The value, read as its key wants it.
+
+        Raises
+        ------
+        RefusedInput
+            If it cannot be read.
+        """
+        return read_value(self.raw, self.key.reader, where=self.where)
+
 
 @dataclass(slots=True)
 class Settings:
@@ -38,12 +65,17 @@ class Settings:
     wafer: dict[str, Setting] = field(default_factory=dict)
     scan: dict[tuple[str, str], Setting] = field(default_factory=dict)
 
-    def put(self, setting: Setting, state: str = "") -> None:
-        """Add one setting."""
-        if setting.key.per_scan:
-            self.scan[state, setting.key.name] = setting
-        else:
-            self.table(setting.key.table)[setting.key.name] = setting
+    def put(self, setting: Setting, state: str = "") -> Setting | None:
+        """Add one setting; give back the one that stood there before, if any."""
+        name = setting.key.name
+        if setting.key.table == "scan":
+            before = self.scan.get((state, name))
+            self.scan[state, name] = setting
+            return before
+        table = self.table(setting.key.table)
+        earlier = table.get(name)
+        table[name] = setting
+        return earlier
 
     def table(self, name: str) -> dict[str, Setting]:
         """The settings of one table that is not [scan]."""
@@ -52,8 +84,8 @@ class Settings:
     def overlaid(self, above: Settings) -> Settings:
         """These settings with those of a more particular level laid over them."""
         merged = Settings(
-            {**self.substrate, **above.substrate},
-            {**self.film, **above.film},
+            _overlaid(self.substrate, above.substrate, RIVALS["substrate"]),
+            _overlaid(self.film, above.film, RIVALS["film"]),
             {**self.wafer, **above.wafer},
             dict(self.scan),
         )
@@ -69,31 +101,26 @@ class Settings:
         """What holds for one scan: the state's own setting before the one for every state."""
         return self.scan.get((state, name)) or self.scan.get(("", name))
 
-    def every(self) -> list[tuple[str, Setting]]:
-        """(name, setting) of everything stated, states as prefixes."""
-        plain = [*self.substrate.values(), *self.film.values(), *self.wafer.values()]
-        pairs = [(setting.key.full_name, setting) for setting in plain]
-        pairs += [
-            (f"scan.{state}_{name}" if state else f"scan.{name}", setting)
-            for (state, name), setting in self.scan.items()
-        ]
-        return pairs
+    def every(self) -> Iterator[tuple[str, Setting]]:
+        """(name, setting) of everything stated, states as prefixes, in the order of the keys."""
+        for key in all_keys():
+            if key.table != "scan":
+                if (setting := self.table(key.table).get(key.name)) is not None:
+                    yield key.full_name, setting
+                continue
+            for state in ("", *STATES):
+                if (setting := self.scan.get((state, key.name))) is not None:
+                    yield f"scan.{state}_{key.name}" if state else key.full_name, setting
 
 
-def nearest(word: str, known: list[str]) -> str:
-    """A hint that names the known word nearest to ``word``, or lists a few."""
-    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
-    if close:
-        return f"did you mean '{close[0]}'?"
-    return "known here: " + ", ".join(known)
-
-
-def split_state(name: str) -> tuple[str, str]:
-    """``post_support`` -> ("post", "support"); a name without a prefix keeps the state ""."""
-    for state in STATES:
-        if name.startswith(f"{state}_"):
-            return state, name.removeprefix(f"{state}_")
-    return "", name
+def _overlaid(
+    below: Mapping[str, Setting],
+    above: Mapping[str, Setting],
+    rivals: Mapping[str, frozenset[str]],
+) -> dict[str, Setting]:
+    laid_aside = {rival for name in above for rival in rivals.get(name, ())}
+    kept = {name: setting for name, setting in below.items() if name not in laid_aside}
+    return {**kept, **above}
 
 
 def read_table(
@@ -103,7 +130,7 @@ def read_table(
     where: str,
     shared_by: str,
     into: Settings,
-    faults: list[FilmstressError],
+    faults: FaultList,
 ) -> None:
     """Take one table of a lot file into ``into``; unknown keys become faults.
 
@@ -119,23 +146,41 @@ def read_table(
         What shares these values: "lot K7" or "wafer 01".
     into : Settings
         Receives the settings.
-    faults : list
-        Receives a fault for each unknown key.
+    faults : FaultList
+        Receives a fault for each key that is not known or was stated already.
     """
-    known = keys_of(table)
     for written, raw in values.items():
-        state, name = split_state(written) if table == "scan" else ("", written)
-        if name in known:
-            place = f"{where}, {table}.{written}"
-            into.put(Setting(known[name], raw, place, shared_by), state)
-        else:
-            faults.append(
+        found = find_key(written, table)
+        if found is None:
+            faults.add(
                 RefusedInput(
                     f"unknown key '{written}' in [{table}]",
                     where=where,
-                    hint=nearest(name, list(known)),
+                    hint=suggest(written, keys_of(table)),
                 )
             )
+            continue
+        key, state = found
+        place = f"{where}, {table}.{written}"
+        if (before := into.put(Setting(key, raw, place, shared_by), state)) is not None:
+            faults.add(
+                RefusedInput(
+                    "the same key is stated twice",
+                    where=place,
+                    hint=f"keep one of the two; the other stands at {before.where}",
+                )
+            )
+
+
+def find_key(written: str, table: str) -> tuple[Key, str] | None:
+    """The key that a name in a table stands for, and its state: ``post_support`` -> "post"."""
+    known = keys_of(table)
+    if written in known:
+        return known[written], ""
+    state, _, name = written.partition("_")
+    if state in STATES and name in known and known[name].per_scan:
+        return known[name], state
+    return None
 
 
 def from_arguments(values: Mapping[str, object], *, as_options: bool, shared_by: str) -> Settings:
@@ -154,10 +199,7 @@ def from_arguments(values: Mapping[str, object], *, as_options: bool, shared_by:
         if raw is None:
             continue
         if name not in known:
-            raise UsageError(
-                f"unknown setting '{name}'",
-                hint=nearest(name, [key.argument for key in all_keys()]),
-            )
+            raise UsageError(f"unknown setting '{name}'", hint=nearest(name, list(known)))
         key, state = known[name]
         where = "--" + name.replace("_", "-") if as_options else name
         settings.put(Setting(key, raw, where, shared_by), state)

@@ -32,12 +32,25 @@ class Direction:
     terms : tuple of Term
         Contributions to its uncertainty, output in 1/m; scale factors are not among them, since
         all directions share them.
+    film_change : float
+        The change that the film alone makes on a linear plate [1/m]: without the wafer's weight
+        and the stiffening of large deflection.
+    gain : float
+        How ``film_change`` grows with ``change`` [1].
+    corrections : tuple of Term
+        What those corrections add to its uncertainty, output in 1/m.
+    suffix : str
+        Appended to names of budget rows: ", 90 deg", or "" where there is one direction.
     """
 
     azimuth: float
     lines: tuple[CurvatureChange, ...]
     change: float
     terms: tuple[Term, ...]
+    film_change: float
+    gain: float = 1.0
+    corrections: tuple[Term, ...] = ()
+    suffix: str = ""
 
     def mean(self, value: Callable[[CurvatureChange], float]) -> float:
         """Mean of a number over the repeats."""
@@ -55,7 +68,7 @@ def group_by_direction(lines: Sequence[CurvatureChange]) -> tuple[Direction, ...
                 break
         else:
             groups.append([line])
-    return tuple(_direction(group, alone=len(lines) == 1) for group in groups)
+    return tuple(_direction(group, alone=len(groups) == 1) for group in groups)
 
 
 def _direction(group: Sequence[CurvatureChange], *, alone: bool) -> Direction:
@@ -69,7 +82,11 @@ def _direction(group: Sequence[CurvatureChange], *, alone: bool) -> Direction:
         terms += [replace(term, input=term.input + suffix) for term in scale(line.terms, 1.0 / n)]
     if n > 1:
         terms += _between_repeats(group, changes)
-    return Direction(group[0].azimuth, tuple(group), float(changes.mean()), tuple(terms))
+    mean = float(changes.mean())
+    name = "" if alone else f", {math.degrees(group[0].azimuth):.4g} deg"
+    return Direction(
+        group[0].azimuth, tuple(group), mean, tuple(terms), film_change=mean, suffix=name
+    )
 
 
 def _between_repeats(group: Sequence[CurvatureChange], changes: NDArray[np.float64]) -> list[Term]:

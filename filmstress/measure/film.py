@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from filmstress.physics import bilayer
 from filmstress.records.budget import Term
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.wafer import Face, ScanSpec, WaferSpec
+from filmstress.stats.budget import scale as scaled
 from filmstress.stats.budget import term
 
 Floats = NDArray[np.float64]
@@ -68,6 +69,11 @@ class Film:
     def changes(self) -> Floats:
         """Mean curvature change of every direction [1/m]."""
         return np.array([direction.change for direction in self.directions])
+
+    @property
+    def film_changes(self) -> Floats:
+        """What the film alone makes of them on a linear plate [1/m]."""
+        return np.array([direction.film_change for direction in self.directions])
 
     @property
     def face_sign(self) -> float:
@@ -125,7 +131,7 @@ def stress(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
 
 def stress_stoney(film: Film) -> tuple[float, list[Term]]:
     """The plain equation [Pa]."""
-    return _output(film, film.plain.mean(), _plain, per_thickness=True)
+    return _output(film, film.plain.mean(), _plain, per_thickness=True, plain=True)
 
 
 def stress_mismatch(film: Film) -> tuple[float, list[Term]]:
@@ -139,7 +145,7 @@ def force_per_width(film: Film) -> tuple[float, list[Term]]:
 
 
 def _output(
-    film: Film, response: Response, factor: Factor, *, per_thickness: bool
+    film: Film, response: Response, factor: Factor, *, per_thickness: bool, plain: bool = False
 ) -> tuple[float, list[Term]]:
     h_s = film.wafer.substrate.thickness
     h_f = film.wafer.film.thickness
@@ -150,14 +156,15 @@ def _output(
             raise ValueError("a stress needs the film's thickness")
         scale /= h_f.value
     here = response.row
-    value = scale * float(here @ film.changes)
-    terms = [
-        replace(part, sensitivity=part.sensitivity * scale * weight)
-        for weight, direction in zip(here, film.directions, strict=True)
-        for part in direction.terms
-    ]
+    changes = film.changes if plain else film.film_changes
+    value = scale * float(here @ changes)
+    terms: list[Term] = []
+    for weight, direction in zip((scale * here).tolist(), film.directions, strict=True):
+        gain = 1.0 if plain else direction.gain
+        terms += scaled(direction.terms, weight * gain)
+        terms += () if plain else scaled(direction.corrections, weight)
     terms += _scale_terms(film, scale * here)
-    terms += _plate_terms(film, response, scale)
+    terms += _plate_terms(film, response, scale, changes)
     slope_h = _slope(lambda ratio: math.log(factor(ratio, m.value)), h)
     terms.append(
         term(
@@ -184,6 +191,8 @@ def _output(
             terms.append(
                 term("film modulus over substrate's", m, value * slope_m, common_to="recipe film")
             )
+    if plain:
+        return value, terms
     profile_value, profile_terms = _profile(film, scale * here)
     return value + profile_value, [*terms, *profile_terms]
 
@@ -204,7 +213,7 @@ def _scale_terms(film: Film, weights: Floats) -> Iterator[Term]:
     specs = [[state.scan for state in line.states] for line in film.wafer.lines]
     gauges = {_gauge(scan) for line in specs for scan in line}
     change = float(weights @ film.changes)
-    if len(gauges) == 1 or len({_gauge(scan) for line in specs for scan in line}) == 1:
+    if len(gauges) == 1:
         yield from gauge_terms(specs[0][-1], change)
         return
     post = float(weights @ [d.mean(lambda line: line.post.fit.curvature) for d in film.directions])
@@ -224,14 +233,16 @@ def gauge_terms(scan: ScanSpec, output: float) -> Iterator[Term]:
     yield term("height scale", scan.height_scale, output, common_to=gauge)
 
 
-def _plate_terms(film: Film, response: Response, scale: float) -> Iterator[Term]:
+def _plate_terms(
+    film: Film, response: Response, scale: float, changes: Floats
+) -> Iterator[Term]:
     """Constants of the substrate (one row for a table's), and the cut's azimuth."""
     rows: dict[str, list[tuple[Measured, float]]] = {}
     for source, slope in response.slopes:
-        effect = scale * float(slope @ film.changes)
+        effect = scale * float(slope @ changes)
         rows.setdefault(source.row, []).append((source.measured, effect))
     common = film.plate.common_to
-    output = scale * float(response.row @ film.changes)
+    output = scale * float(response.row @ changes)
     for name, parts in rows.items():
         if len(parts) == 1:
             yield term(name, parts[0][0], parts[0][1], common_to=common)
@@ -249,7 +260,7 @@ def _plate_terms(film: Film, response: Response, scale: float) -> Iterator[Term]
             source=Source.TABLE,
         )
     azimuth = film.wafer.lines[0].azimuth
-    effect = scale * float(response.turn @ film.changes)
+    effect = scale * float(response.turn @ changes)
     # On cuts that bend alike in all directions this is rounding noise, not a contribution.
     if azimuth.u and abs(effect) * azimuth.u > 1e-9 * abs(output):
         yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")

@@ -33,20 +33,6 @@ def refusal_of(wafer: WaferSpec) -> Notice | None:
             "one face and scan again, with reference = 'stripped' or the stripped state as the "
             "second scan",
         )
-    for line in wafer.lines:
-        supports = {state.scan.support for state in line.states if state.scan.path}
-        radii = {
-            state.scan.support_radius.value
-            for state in line.states
-            if state.scan.path and state.scan.support_radius
-        }
-        if len(supports) > 1 or len(radii) > 1:
-            return Notice(
-                RefusalCode.SUPPORT_UNKNOWN,
-                "the two scans were taken on different supports: the wafer's own weight then bends "
-                "it by a different amount in each, often more than the film does; scan both on the "
-                "same support",
-            )
     return None
 
 
@@ -117,7 +103,7 @@ def _on_azimuths(film: Film, stresses: list[Estimate]) -> Iterator[Notice]:
     # Judged on the force that each azimuth alone would give; what all azimuths share cancels.
     moduli = film.plain.row.diagonal()
     forces = [
-        (modulus * direction.change, modulus * _own_u(direction.terms))
+        (modulus * direction.film_change, modulus * _own_u(direction.terms))
         for modulus, direction in zip(moduli, film.directions, strict=True)
     ]
     low, high = min(forces), max(forces)

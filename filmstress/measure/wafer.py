@@ -10,6 +10,7 @@ from filmstress.inputs.arguments import Arguments
 from filmstress.inputs.request import LineInput, build_wafer
 from filmstress.inputs.settings import Settings, from_arguments
 from filmstress.measure import film as outputs
+from filmstress.measure.bending import without_weight_and_stiffening
 from filmstress.measure.curvatures import as_estimate, curvature_outputs, radius_of
 from filmstress.measure.directions import group_by_direction
 from filmstress.measure.film import Film
@@ -107,9 +108,10 @@ def measure_wafer(
     lines, files = measure_lines(
         wafer, first=first, second=second, setting=setting, stage=stage, copies=copies
     )
-    film = Film.of(wafer, plate, group_by_direction(lines), _film_modulus(wafer.film))
+    bent = without_weight_and_stiffening(group_by_direction(lines), wafer, plate)
+    film = Film.of(wafer, plate, bent.directions, _film_modulus(wafer.film))
     curvature, pre, post, bow = curvature_outputs(film)
-    refusal = refusal_of(wafer)
+    refusal = refusal_of(wafer) or bent.refusal
     has_thickness = wafer.film.thickness is not None
     force, force_budget = _estimate(*outputs.force_per_width(film), "N/m")
     stress, budget = None, force_budget
@@ -132,6 +134,7 @@ def measure_wafer(
         for line in direction.lines
         for notice in line.warnings
     ]
+    warnings += bent.warnings
     warnings += warnings_of(film, told, [entry.stress for entry in by_direction])
     result = StressResult(
         wafer=wafer,

@@ -198,7 +198,7 @@ def _texture(heights: Floats, share: Floats, *, first: float, step: float, size:
     n = heights.size
     size = max(size, 1 << max(6, (2 * n - 1).bit_length()))
     usable: Bools = share > 0.5
-    while True:
+    for _ in range(3):
         smooth = _bridged(heights, usable)
         weight = fading(usable)
         spectrum = np.fft.rfft(smooth * weight, size)
@@ -250,7 +250,7 @@ def _filter(power: Floats, weight: Floats, size: int) -> tuple[Floats, float]:
     starts, counts = band_starts(size), band_counts(size)
     density = band_means(power, size)
     middle = np.sqrt(starts * (starts + counts - 1.0))
-    plateau = (middle > size / 16) & (starts + counts <= size // 4)
+    plateau = (middle > size / 16) & (middle < size / 4)
     noise = float(density[plateau].min())
     waves = counts * float(weight.sum()) / size
     texture = np.where(

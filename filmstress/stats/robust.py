@@ -27,11 +27,15 @@ THRESHOLD = 6.0
 # Samples per median: a bump must fill less than half of them to stand out.
 _WINDOW = 16
 _COARSER = 4
-_MIN_POINTS = 2 * _WINDOW
+_MIN_POINTS = 3 * _WINDOW
 # The scatter may vary along the trace; it is taken over this many medians.
 _NEIGHBOURS = 15
 _SHAPE_BLOCKS = 50
+_SHAPE_ORDER = 4
+_SHAPE_ROUNDS = 5
 _SINGLE = 2
+# A bump is wide at its foot, and bumps may lie side by side: in units of the widest.
+_MAX_CORE = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,9 +97,8 @@ def find_spikes(
     Notes
     -----
     A running form of the identifier of Hampel (1974), doi 10.1080/01621459.1974.10482962, on
-    means over 1, 4, 16, ... points; the cost is linear in n.  Below 32 points nothing is masked.
-    What stands out over more than four times ``widest`` (twice at the ends of the trace, where it
-    may be an edge's roll-off) is left: it is shape, not a bump.
+    means over 1, 4, 16, ... points; the cost is linear in n.  Below 48 points nothing is masked.
+    What stands out over more than four times ``widest`` is left: it is shape, not a bump.
     """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     if x.ndim != 1 or x.shape != y.shape or (keep is not None and keep.shape != x.shape):
@@ -108,7 +111,7 @@ def find_spikes(
         return Spikes(every.copy(), 0, 0, 0, 0.0, 0.0)
     reach = (px[-1] - px[0]) / 40.0 if widest is None else widest
     longest = max(1.0, reach / (px[-1] - px[0]) * px.size)
-    bumps = _find_bumps(_without_parabola(px, py), longest)
+    bumps = _find_bumps(_without_shape(px, py), longest, least_scatter=0.5 * _digit(py))
     spiked, particles, dropouts, down = _mask(bumps, px.size)
     result = every.copy()
     result[every] = ~spiked
@@ -133,8 +136,8 @@ class _Bump:
     area: float
 
 
-def _without_parabola(x: Floats, y: Floats) -> Floats:
-    """Heights minus a parabola through medians, so that running lines fit up to the ends."""
+def _without_shape(x: Floats, y: Floats) -> Floats:
+    """Heights minus a polynomial through medians: the shape of the whole trace."""
     t = (x - x[0]) * (2.0 / (x[-1] - x[0])) - 1.0
     size = x.size // max(x.size // _SHAPE_BLOCKS, 1)
     count = x.size // size * size
@@ -142,12 +145,28 @@ def _without_parabola(x: Floats, y: Floats) -> Floats:
     middle = stride // 2
     heights = np.partition(y[:count].reshape(size, stride), middle, axis=1)[:, middle]
     places = t[middle:count:stride]
-    a, b, c = np.linalg.lstsq(np.vander(places, 3), heights, rcond=None)[0]
-    rest: Floats = y - (c + t * (b + a * t))
+    powers = np.vander(places, min(_SHAPE_ORDER, size // 3) + 1)
+    coefficients = np.linalg.lstsq(powers, heights, rcond=None)[0]
+    for _ in range(_SHAPE_ROUNDS):
+        # Least absolute deviations by re-weighting: medians within wide bumps must not steer it.
+        off = np.abs(heights - powers @ coefficients)
+        weight = 1.0 / np.sqrt(off + 1e-3 * np.median(off) + np.finfo(np.float64).tiny)
+        coefficients = np.linalg.lstsq(powers * weight[:, None], heights * weight, rcond=None)[0]
+    rest: Floats = y - np.polyval(coefficients, t)
     return rest
 
 
-def _find_bumps(values: Floats, longest: float) -> list[_Bump]:
+def _digit(y: Floats) -> float:
+    """Smallest step between neighbours: the last digit of coarsely digitised heights [y].
+
+    Where most heights repeat one digit, the scatter vanishes and the next digit would be a spike.
+    """
+    steps = np.abs(np.diff(y))
+    rounding = 64.0 * np.finfo(np.float64).eps * float(np.abs(y).max())
+    return float(steps[steps > rounding].min(initial=np.inf)) if steps.max() > rounding else 0.0
+
+
+def _find_bumps(values: Floats, longest: float, *, least_scatter: float) -> list[_Bump]:
     """Look coarse first: only windows much wider than a bump show all of it.
 
     ``values`` is changed: bumps that were found are bridged, so that a finer look passes over them.
@@ -155,13 +174,12 @@ def _find_bumps(values: Floats, longest: float) -> list[_Bump]:
     bumps: list[_Bump] = []
     point_scatter = _point_scatter(values)
     for scale in _scales(values.size, longest):
-        look = _look(values, scale)
+        look = _look(values, scale, least_scatter)
         for start, stop in _runs(look.flagged):
             bump = _narrow_down(
                 values, look, scale * start, scale * stop, point_scatter=point_scatter
             )
-            at_end = bump.start == 0 or bump.stop == values.size
-            if bump.core <= max(_SINGLE, (2.0 if at_end else 4.0) * longest):
+            if bump.core <= max(_SINGLE, _MAX_CORE * longest):
                 _bridge(values, bump)
                 bumps.append(bump)
     return bumps
@@ -192,7 +210,7 @@ class _Look:
     flagged: Mask
 
 
-def _look(values: Floats, scale: int) -> _Look:
+def _look(values: Floats, scale: int, least_scatter: float) -> _Look:
     size = values.size // scale
     samples = values[: size * scale].reshape(size, scale).mean(axis=1) if scale > 1 else values
     rows = _padded(samples, _WINDOW).reshape(-1, _WINDOW)
@@ -205,10 +223,7 @@ def _look(values: Floats, scale: int) -> _Look:
     lines = np.concatenate([before * (place - 0.5), after * place], axis=1) + medians[:, None]
     residual = np.abs(rows - lines)
     local = MAD_TO_SD * _row_medians(residual)
-    typical = float(np.median(local))
-    if typical == 0.0:
-        # Most heights repeat one digit: its neighbour is no spike.
-        typical = float(residual[residual > 0.0].min(initial=np.inf))
+    typical = max(float(np.median(local)), least_scatter)
     scatter = np.repeat(np.maximum(_running_median(local), typical), _WINDOW)[:size]
     # Half a window at either end lies outside the medians.
     limit = THRESHOLD * scatter

@@ -13,7 +13,8 @@ from filmstress.errors import RefusedInput, UsageError
 from filmstress.report.figures.measurement import draw_measurement
 from filmstress.report.figures.saving import figure_format, save_figure
 from filmstress.report.words import say_estimate
-from tests.report._results import make_line, make_result
+from tests.report._lines import make_line
+from tests.report._results import make_result
 
 
 def names(directory: Path) -> list[str]:

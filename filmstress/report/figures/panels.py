@@ -53,7 +53,7 @@ def draw_heights(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]
 
 def draw_change(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]) -> None:
     """After minus before, the fitted parabola and its 95 % band."""
-    row = _row(figure, axes, columns, "change of height", lambda c: [*_kept(c.change), c.parabola])
+    row = _row(figure, axes, columns, "change of height", _change_reach)
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
             row.kept(ax, curves.change, label=CHANGE, color=MIST, width=2.2)
@@ -115,11 +115,21 @@ def _kept(*curves: Curve) -> list[Floats]:
     return [curve.z[curve.keep] for curve in curves]
 
 
+def _change_reach(curves: Curves) -> list[Floats]:
+    half = _shown_half_band(curves)
+    return [*_kept(curves.change), curves.parabola + half, curves.parabola - half]
+
+
 def _residual_reach(curves: Curves) -> list[Floats]:
-    """Residuals and band; a band far wider than the residuals must not press them flat."""
+    half = _shown_half_band(curves)
+    return [*_kept(curves.residuals), half, -half]
+
+
+def _shown_half_band(curves: Curves) -> Floats:
+    """A band far wider than the residuals must not press them flat: it may leave the panel."""
     (left,) = _kept(curves.residuals)
-    half = np.minimum(curves.half_band, 2.0 * np.abs(left).max())
-    return [left, half, -half]
+    half: Floats = np.minimum(np.nan_to_num(curves.half_band), 2.0 * np.abs(left).max())
+    return half
 
 
 def _trend(left: Curve) -> tuple[Floats, Floats]:

@@ -30,8 +30,9 @@ _ROOM = 0.16
 _EDGE = 0.04
 # What a page can show: stretches of a thinned line, and marks of masked points, in a row of panels.
 _BINS, _MOST_BINS, _LEAST_BINS = 2000, 900, 100
-_MARKS, _LEAST_MARKS = 400, 60
+_MARKS, _LEAST_MARKS = 160, 60
 _FEW_POINTS = 200
+_BAND_PLACES = 41
 _NOTE_WIDTH = 125
 _LABEL_PLACE = 0.027
 
@@ -120,15 +121,16 @@ class Row:
         """Draw a coverage band; nothing where its width is not known."""
         if not np.isfinite(half).all():
             return
-        low, high = middle - half, middle + half
+        few = np.linspace(0, x.size - 1, _BAND_PLACES).round().astype(int)
+        x, low, high = x[few], (middle - half)[few], (middle + half)[few]
         # The band lies under the data, its edges over them: neither hides the other.
         ax.fill_between(
             x / _MM,
             low / self.unit,
             high / self.unit,
             facecolor=SAND,
-            edgecolor=CLAY,
-            linewidth=0.6,
+            edgecolor="none",
+            alpha=0.6,
             zorder=1.0,
             label=BAND,
         )

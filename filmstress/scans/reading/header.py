@@ -7,7 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from filmstress.scans.reading import numerals
-from filmstress.scans.reading.cells import BLANKS, COMMA, SEMICOLON, TAB, split, without_comment_mark
+from filmstress.scans.reading.cells import (
+    BLANKS,
+    COMMA,
+    SEMICOLON,
+    TAB,
+    split,
+    without_comment_mark,
+)
 from filmstress.scans.reading.layout import Layout
 from filmstress.scans.reading.names import Axis, axis_of, read_name, words_of
 from filmstress.units.words import dimension_of, is_unit_word
@@ -88,7 +95,7 @@ def read_header(layout: Layout) -> Header:
 
 def _holds_numbers_only(text: str, layout: Layout) -> bool:
     cells = [cell for cell in split(text, layout.delimiter) if cell]
-    return all(numerals.is_number(cell) or numerals.is_missing(cell) for cell in cells)
+    return all(numerals.marks(cell) or numerals.is_missing(cell) for cell in cells)
 
 
 def _read_heads(heads: Sequence[tuple[int, list[str]]], header: Header) -> None:
@@ -140,7 +147,7 @@ def _heads(text: str, layout: Layout) -> list[str]:
 
 
 def _is_head(cells: Sequence[str], layout: Layout) -> bool:
-    return len(cells) == layout.cells and not any(numerals.is_number(cell) for cell in cells)
+    return len(cells) == layout.cells and not any(numerals.marks(cell) for cell in cells)
 
 
 def _read_setting(text: str, line: int, layout: Layout, header: Header) -> bool:
@@ -180,7 +187,7 @@ def _best_split(text: str, layout: Layout) -> list[str]:
 
 def _read_interval(value: str, units: Sequence[str], line: int, header: Header) -> bool:
     match = _VALUE_AND_UNIT.fullmatch(value)
-    if match is None or not numerals.is_number(match[1]):
+    if match is None or not numerals.marks(match[1]):
         return False
     unit = (match[2] or "").strip("[]() ") or (units[0] if units else "")
     header.intervals.append(Interval(match[1], unit, line))

@@ -57,7 +57,7 @@ def axis_of(words: Iterable[str]) -> Axis | None:
 
 
 def read_name(cell: str) -> Name:
-    """Part a column's head into name and unit: ``x [mm]``, ``x (mm)``, ``x / mm``, ``x_mm``, ``mm``.
+    """Part a column's head into name and unit: ``x [mm]``, ``x (mm)``, ``x / mm``, ``x_mm``.
 
     A word in brackets claims to be the unit even where it is not known, so that a message can
     show it; of several, the lengths count.

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from filmstress.units.spelling import tidy
 
@@ -47,7 +48,7 @@ _MISSING = re.compile(
 )
 
 
-class AmbiguousGroup(ValueError):
+class AmbiguousGroupError(ValueError):
     """A cell such as 1,234 that could be meant as either of two numbers."""
 
 
@@ -71,7 +72,7 @@ class Notation:
 
         Raises
         ------
-        AmbiguousGroup
+        AmbiguousGroupError
             If it could be two different numbers.
         ValueError
             If it is no number.
@@ -85,7 +86,7 @@ class Notation:
         if not _GROUPED[mark].fullmatch(cell):
             raise ValueError(cell)
         if not self.groups and _PLAIN[OTHER[mark]].fullmatch(cell):
-            raise AmbiguousGroup(cell)
+            raise AmbiguousGroupError(cell)
         return float(cell.translate(_TO_FLOAT[mark]))
 
 
@@ -94,22 +95,21 @@ def is_missing(cell: str) -> bool:
     return _MISSING.fullmatch(cell) is not None
 
 
-def is_number(cell: str) -> bool:
-    """Whether a cell is a number under at least one decimal mark."""
-    return any(fits(cell, mark) for mark in OTHER)
+@lru_cache(maxsize=1024)
+def marks(cell: str) -> str:
+    """Decimal marks under which a cell is a number: "", ".", "," or ".,"; kept, for few are asked.
 
-
-def fits(cell: str, mark: str) -> bool:
-    """Whether a cell is a number under this decimal mark."""
-    return bool(_PLAIN[mark].fullmatch(cell) or _GROUPED[mark].fullmatch(cell))
+    A whole number without groups fits both.
+    """
+    return "".join(
+        mark for mark in OTHER if _PLAIN[mark].fullmatch(cell) or _GROUPED[mark].fullmatch(cell)
+    )
 
 
 def shows_groups(cell: str, mark: str) -> bool:
     """Whether a cell can only be read with thousands set off by the other decimal mark."""
     return (
-        OTHER[mark] in cell
-        and _GROUPED[mark].fullmatch(cell) is not None
-        and not fits(cell, OTHER[mark])
+        OTHER[mark] in cell and marks(cell) == mark and _GROUPED[mark].fullmatch(cell) is not None
     )
 
 

@@ -1,0 +1,325 @@
+"""Which columns are position and height, and in what units: the file's word and the user's."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from filmstress.errors import QuantityError, ScanError
+from filmstress.records.scan import ReadingOptions
+from filmstress.scans.reading.header import Claim, Header, Interval
+from filmstress.scans.reading.layout import Layout
+from filmstress.scans.reading.names import Axis, axis_of, words_of
+from filmstress.scans.reading.numerals import shown
+from filmstress.units.say import plain
+from filmstress.units.words import dimension_of, is_unit_word, unit_factor
+
+_BY_INTERVAL = "stated interval"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A length unit in force: its word, what it is in metres, whether the user stated it."""
+
+    word: str
+    factor: float
+    stated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """The columns to read.
+
+    Attributes
+    ----------
+    position : int or None
+        Cell of the position, from 0; None where the row's number times an interval gives it.
+    height : int
+        Cell of the height, from 0.
+    position_name, height_name : str
+        What they are called.
+    position_unit, height_unit : Unit
+        What a number in them counts; for an interval, the interval.
+    notes : tuple of str
+        What was taken for granted.
+    """
+
+    position: int | None
+    height: int
+    position_name: str
+    height_name: str
+    position_unit: Unit
+    height_unit: Unit
+    notes: tuple[str, ...]
+
+
+def stated_columns(columns: str | None, where: str) -> tuple[str, ...]:
+    """Entries of the ``columns`` option: none, one (heights only) or two (position, height)."""
+    if columns is None:
+        return ()
+    entries = tuple(entry.strip() for entry in columns.split(","))
+    if not all(entries) or len(entries) > 2 or len(set(entries)) < len(entries):
+        raise ScanError(
+            f"columns {shown(columns)} were stated; want a position and a height column",
+            where=where,
+            hint="write --columns 1,3 or --columns x,z (one entry for a file of heights only)",
+        )
+    return entries
+
+
+def choose_columns(layout: Layout, header: Header, options: ReadingOptions, where: str) -> Columns:
+    """Settle columns and units.
+
+    Raises
+    ------
+    ScanError
+        If the file leaves one open and nothing is stated, or the two contradict each other.
+    """
+    entries = stated_columns(options.columns, where)
+    notes: list[str] = []
+    if entries:
+        found = [_find_column(entry, layout, header, where) for entry in entries]
+        position, height = (None, found[0]) if len(found) == 1 else (found[0], found[1])
+    else:
+        position, height = _by_names(layout, header, where, notes)
+    if position is not None and position == height:
+        raise ScanError(
+            f"columns {shown(options.columns or '')} name one column twice",
+            where=where,
+            hint="write the position column first, then the height column",
+        )
+    if position is None:
+        position_unit = _interval(layout, header, options, where)
+    elif options.interval is not None:
+        raise ScanError(
+            "an interval was stated, but the file has positions in "
+            f"{_label(header, position)} of its own",
+            where=where,
+            hint=f"leave --interval away, or read heights only with --columns {height + 1}",
+        )
+    else:
+        position_unit = _unit(Axis.POSITION, position, header, options.position_unit, where, notes)
+    return Columns(
+        position=position,
+        height=height,
+        position_name=_BY_INTERVAL if position is None else _label(header, position),
+        height_name=_label(header, height),
+        position_unit=position_unit,
+        height_unit=_unit(Axis.HEIGHT, height, header, options.height_unit, where, notes),
+        notes=tuple(notes),
+    )
+
+
+def _label(header: Header, cell: int) -> str:
+    name = header.names[cell] if header.names else ""
+    return name or f"column {cell + 1}"
+
+
+def _listing(layout: Layout, header: Header) -> str:
+    return ", ".join(
+        f"{cell + 1} {shown(header.names[cell])}" if header.names else str(cell + 1)
+        for cell in range(layout.cells)
+    )
+
+
+def _find_column(entry: str, layout: Layout, header: Header, where: str) -> int:
+    """Cell that an entry of the ``columns`` option names."""
+    if entry.isascii() and entry.isdigit():
+        found = [int(entry[:9]) - 1] if 1 <= int(entry[:9]) <= layout.cells else []
+    else:
+        wanted = entry.casefold()
+        found = [
+            cell
+            for cell, (head, name) in enumerate(zip(header.heads, header.names, strict=True))
+            if wanted in (head.casefold(), name.casefold())
+        ]
+    if len(found) != 1:
+        raise ScanError(
+            f"{'several columns are' if found else 'no column is'} called {shown(entry)}; "
+            f"the columns are {_listing(layout, header)}",
+            where=where,
+            hint="name columns by number, as in --columns 1,3",
+        )
+    if found[0] in layout.text_cells:
+        raise ScanError(
+            f"column {shown(entry)} holds words, not numbers",
+            where=where,
+            hint=f"the columns are {_listing(layout, header)}",
+            line=layout.first_row,
+            column=found[0] + 1,
+        )
+    return found[0]
+
+
+def _by_names(
+    layout: Layout, header: Header, where: str, notes: list[str]
+) -> tuple[int | None, int]:
+    """Columns by their names; of two without known names, position comes first."""
+    cells = layout.number_cells
+    words = {cell: words_of(header.names[cell]) if header.names else [] for cell in cells}
+    axes = {cell: axis_of(words[cell]) for cell in cells}
+    if len(cells) == 1:
+        if axes[cells[0]] is Axis.POSITION:
+            raise ScanError(
+                f"has positions ({_label(header, cells[0])}) but no heights",
+                where=where,
+                hint=f"state --columns {cells[0] + 1} if these are heights",
+            )
+        return None, cells[0]
+    positions = [cell for cell in cells if axes[cell] is Axis.POSITION]
+    heights = [cell for cell in cells if axes[cell] is Axis.HEIGHT]
+    # In a plot y is the height, on a map it is the other position.
+    either = [cell for cell in cells if words[cell] == ["y"]]
+    if len(positions) == 1 and not heights and len(either) == 1:
+        heights = either
+    elif len(heights) == 1 and either:
+        positions += either
+    if len(cells) == 2 and len(positions) + len(heights) == 1:
+        other = cells[1] if cells[0] in positions + heights else cells[0]
+        (heights if positions else positions).append(other)
+    if len(cells) == 2 and not positions and not heights:
+        notes.append(f"columns {cells[0] + 1} and {cells[1] + 1} taken as position and height")
+        positions, heights = [cells[0]], [cells[1]]
+    if len(positions) == len(heights) == 1:
+        return positions[0], heights[0]
+    raise ScanError(
+        "cannot tell which columns are position and height; "
+        f"the columns are {_listing(layout, header)}",
+        where=where,
+        hint="name them, position first: --columns 1,3",
+    )
+
+
+def _option(axis: Axis) -> str:
+    return f"--{axis.value}-unit"
+
+
+def _unit(
+    axis: Axis, cell: int, header: Header, stated: str | None, where: str, notes: list[str]
+) -> Unit:
+    """Unit of a column: all that the file says must agree, and with what the user states."""
+    claims = [*header.units[cell], *header.axis_units[axis]]
+    lengths = [claim for claim in claims if is_unit_word(claim.word, "length")]
+    for claim in lengths[1:]:
+        if _factor(claim.word) != _factor(lengths[0].word):
+            raise ScanError(
+                f"the {axis.value} column has two units, {shown(claim.word)} and "
+                f"{shown(lengths[0].word)} (line {lengths[0].line})",
+                where=where,
+                hint="mend the file",
+                line=claim.line,
+            )
+    if stated is None:
+        if lengths:
+            return Unit(lengths[0].word, _factor(lengths[0].word), stated=False)
+        raise _no_unit(axis, claims, where)
+    try:
+        factor = unit_factor(stated, "length")
+    except QuantityError as error:
+        raise ScanError(
+            f"the {axis.value} unit as stated: {error.message}", where=where, hint=error.hint
+        ) from error
+    contradicting = [claim for claim in claims if _contradicts(claim.word, factor)]
+    if contradicting:
+        raise ScanError(
+            f"the file gives the {axis.value} in {shown(contradicting[0].word)}, "
+            f"but {shown(stated)} was stated",
+            where=where,
+            hint=f"leave {_option(axis)} away, or mend the file",
+            line=contradicting[0].line,
+        )
+    if not lengths:
+        notes.append(f"{axis.value} unit {stated} as stated, not in the file")
+    return Unit(stated, factor, stated=True)
+
+
+def _factor(word: str) -> float:
+    return unit_factor(word, "length")
+
+
+def _contradicts(word: str, factor: float) -> bool:
+    """Whether a file's word speaks against a stated unit; a word that is no unit cannot."""
+    if is_unit_word(word, "length"):
+        return _factor(word) != factor
+    if word == "A" and factor == _factor("angstrom"):
+        return False  # ampere to us, but that is how many write the angstrom
+    return dimension_of(word) not in (None, "number")
+
+
+def _no_unit(axis: Axis, claims: Sequence[Claim], where: str) -> ScanError:
+    example = {"position": "x [mm]", "height": "z [um]"}[axis.value]
+    word = {"position": "mm", "height": "um"}[axis.value]
+    advice = f"state it with {_option(axis)} {word} (or write it in the header: '{example}')"
+    if not claims:
+        return ScanError(f"the {axis.value} column has no unit", where=where, hint=advice)
+    try:
+        unit_factor(claims[0].word, "length")
+    except QuantityError as error:
+        return ScanError(
+            f"the unit of the {axis.value} column: {error.message}",
+            where=where,
+            hint=f"{error.hint}; {advice}",
+            line=claims[0].line,
+        )
+    raise AssertionError(claims)  # a length would have been taken
+
+
+def _interval(layout: Layout, header: Header, options: ReadingOptions, where: str) -> Unit:
+    """Sampling interval [m] as the unit in which row numbers count."""
+    stated = options.interval
+    if stated is not None and not 0.0 < stated < math.inf:
+        raise ScanError(
+            f"the interval as stated is {stated:g} m; want a length above zero", where=where
+        )
+    found = [_interval_m(one, layout, options, where) for one in header.intervals]
+    if stated is not None:
+        found.append(Unit("m", stated, stated=True))
+    if not found:
+        raise ScanError(
+            "holds heights only and no sampling interval",
+            where=where,
+            hint="state it with --interval '0.5 um' "
+            "(or write above the heights: 'sampling interval: 0.5 um')",
+        )
+    for other in found[1:]:
+        if not math.isclose(other.factor, found[0].factor, rel_tol=1e-9):
+            raise ScanError(
+                f"two sampling intervals, {plain(found[0].factor)} m and "
+                f"{plain(other.factor)} m{' as stated' if other.stated else ''}",
+                where=where,
+                hint="leave one of them away",
+                line=header.intervals[0].line,
+            )
+    return found[0]
+
+
+def _interval_m(one: Interval, layout: Layout, options: ReadingOptions, where: str) -> Unit:
+    word = one.unit or options.position_unit
+    if word is None:
+        raise ScanError(
+            f"the sampling interval {shown(one.number)} has no unit",
+            where=where,
+            hint="state it with --position-unit um (or write it beside the number)",
+            line=one.line,
+        )
+    try:
+        value = layout.notation.number(one.number) * unit_factor(word, "length")
+    except QuantityError as error:
+        raise ScanError(
+            f"the unit of the sampling interval: {error.message}",
+            where=where,
+            hint=error.hint,
+            line=one.line,
+        ) from error
+    except ValueError:
+        value = math.nan
+    if not 0.0 < value < math.inf:
+        raise ScanError(
+            f"the sampling interval {shown(one.number)} is no length above zero "
+            f"(decimal mark '{layout.notation.decimal}')",
+            where=where,
+            hint="write it with the decimal mark of the heights",
+            line=one.line,
+        )
+    return Unit(word, value, stated=False)

@@ -1,0 +1,200 @@
+"""The door: a scan file of any kind, by its content, to a checked ``Scan``."""
+
+from __future__ import annotations
+
+import os
+import zlib
+
+import numpy as np
+
+from filmstress.errors import ScanError
+from filmstress.records.scan import LeftOut, ReadingOptions, Scan, ScanSource
+from filmstress.scans.reading.columns import Columns, Unit
+from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
+from filmstress.scans.reading.source import Source, open_source
+from filmstress.scans.reading.table import Table
+from filmstress.scans.reading.text import read_text
+from filmstress.units.say import plain, readable
+from filmstress.units.words import unit_factor
+
+MIN_POINTS = 10
+MIN_LENGTH_M, MAX_LENGTH_M = 1e-3, 1.0
+MAX_RANGE_M = 20e-3
+
+_NOTHING_STATED = ReadingOptions()
+
+# First bytes of files that are sometimes taken for a scan, and what they are.
+_FOREIGN = (
+    (b"PK\x03\x04", "a zip archive or spreadsheet"),
+    (b"\xd0\xcf\x11\xe0", "a spreadsheet or document"),
+    (b"\x89PNG", "a picture (PNG)"),
+    (b"\xff\xd8\xff", "a picture (JPEG)"),
+    (b"GIF8", "a picture (GIF)"),
+    (b"BM", "a picture (BMP)"),
+    (b"II*\0", "a picture (TIFF)"),
+    (b"MM\0*", "a picture (TIFF)"),
+    (b"%PDF", "a PDF document"),
+    (b"\x89HDF", "an HDF5 file"),
+    (b"BZh", "a bzip2 archive"),
+    (b"\xfd7zXZ", "an xz archive"),
+    (b"7z\xbc\xaf", "a 7-zip archive"),
+    (b"\x28\xb5\x2f\xfd", "a zstandard archive"),
+    (b"\x7fELF", "a program"),
+    (b"\x93NUMPY", "a numpy array"),
+    (b"SQLite format", "a database"),
+    (b"<?xml", "an XML file"),
+    (b"<!DOCTYPE", "an HTML page"),
+    (b"<html", "an HTML page"),
+)
+
+
+def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> Scan:
+    """Read a height scan.
+
+    Delimited text is read: comma, semicolon, tab or blanks; decimal point or comma; UTF-8, UTF-16
+    or Latin-1; plain or gzip.  Units and columns come from the header or from ``options``.  What
+    neither says is refused, never guessed, and every line that does not become a point is counted
+    in ``source.left_out``.
+
+    Parameters
+    ----------
+    path : path
+        File, or "-" for standard input.
+    options : ReadingOptions
+        What the file leaves open.
+
+    Returns
+    -------
+    Scan
+        At least 10 points; positions [m] strictly increasing, from 1 mm to 1 m long; heights [m]
+        finite and within 20 mm of each other.
+
+    Raises
+    ------
+    ScanError
+        With file, line and column, what was found, and how to state or mend it.
+    """
+    path = os.fspath(path)
+    try:
+        with open_source(path) as source:
+            _check_not_foreign(source)
+            columns, table = read_text(source, options)
+            scan = _checked(source, columns, table)
+            source.check_unchanged()
+            return scan
+    except FileNotFoundError as error:
+        raise ScanError(
+            "no such file", where=path, hint="check the name; paths in a lot file count from it"
+        ) from error
+    except (OSError, EOFError, zlib.error) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ScanError(f"cannot be read ({reason.lower()})", where=path) from error
+    except MemoryError as error:
+        raise ScanError(
+            "is too large for the memory of this machine", where=path, hint="thin the scan out"
+        ) from error
+
+
+def _check_not_foreign(source: Source) -> None:
+    for magic, what in _FOREIGN:
+        if source.head.startswith(magic):
+            raise ScanError(
+                f"is {what}, not a scan",
+                where=source.name,
+                hint="export the scan as delimited text",
+            )
+
+
+def _checked(source: Source, columns: Columns, table: Table) -> Scan:
+    where = source.name
+    _check_count(len(table.x), table, where)
+    _check_length(columns, table, where)
+    ordered = put_in_order(table.x, table.z)
+    if isinstance(ordered, TurnsBack):
+        raise ScanError(
+            f"positions turn back here by {readable(ordered.back_m, 'length')}; "
+            "this is not one scan in one direction",
+            where=where,
+            hint="write scans that follow each other, or forth and back, into a file each; "
+            "if another column holds the position, name it: --columns 1,3",
+            line=table.line_of(ordered.index),
+        )
+    _check_count(len(ordered.x), table, where)
+    _check_range(columns, ordered, where)
+    left_out = table.left_out
+    if ordered.merged:
+        reason = "same position as another row; their heights were averaged"
+        line = table.line_of(ordered.first_merged)
+        left_out = (*left_out, LeftOut(reason, ordered.merged, line))
+    return Scan(
+        ordered.x,
+        ordered.z,
+        ScanSource(
+            path=source.path,
+            sha256=source.sha256,
+            position_unit=columns.position_unit.word,
+            height_unit=columns.height_unit.word,
+            position_column=columns.position_name,
+            height_column=columns.height_name,
+            rows=table.rows,
+            left_out=left_out,
+            notes=(*columns.notes, *table.notes, *ordered.notes),
+        ),
+    )
+
+
+def _check_count(points: int, table: Table, where: str) -> None:
+    if points < MIN_POINTS:
+        left = "".join(f"; {one.count} left out: {one.reason}" for one in table.left_out)
+        raise ScanError(
+            f"has {points} points{left}; want {MIN_POINTS} or more",
+            where=where,
+            hint="a scan is a text table of positions and heights, one point a line",
+        )
+
+
+def _check_length(columns: Columns, table: Table, where: str) -> None:
+    low, high = float(table.x.min()), float(table.x.max())
+    if not MIN_LENGTH_M <= high - low <= MAX_LENGTH_M:
+        unit = columns.position_unit
+        if columns.position is None:
+            found, option = f"an interval of {readable(unit.factor, 'length')}", "--interval"
+            hint = "is the sampling interval right?"
+        else:
+            found, option = _found(low, high, unit), "--position-unit"
+            hint = _unit_hint(high - low, unit, option, MIN_LENGTH_M, MAX_LENGTH_M)
+        raise ScanError(
+            f"the scan would be {readable(high - low, 'length')} long ({found}); want 1 mm to 1 m",
+            where=where,
+            hint=hint,
+        )
+
+
+def _check_range(columns: Columns, ordered: Ordered, where: str) -> None:
+    low, high = float(np.min(ordered.z)), float(np.max(ordered.z))
+    if high - low > MAX_RANGE_M:
+        unit = columns.height_unit
+        raise ScanError(
+            f"the heights would differ by {readable(high - low, 'length')} "
+            f"({_found(low, high, unit)}); want 20 mm or less",
+            where=where,
+            hint=_unit_hint(high - low, unit, "--height-unit", 0.0, MAX_RANGE_M),
+        )
+
+
+def _found(low: float, high: float, unit: Unit) -> str:
+    numbers = (plain(value / unit.factor, 6) for value in (low, high))
+    return f"{' to '.join(numbers)} in {unit.word}"
+
+
+def _unit_hint(span: float, unit: Unit, option: str, low: float, high: float) -> str:
+    """Ask whether the unit is right, with those that would make the file plausible."""
+    possible = [
+        word
+        for word in ("m", "mm", "um", "nm")
+        if low <= span / unit.factor * unit_factor(word, "length") <= high
+    ]
+    question = f"is the unit {unit.word} right?"
+    if possible:
+        question += f" {' or '.join(possible)} would be plausible"
+    return f"{question}; {f'see {option}' if unit.stated else 'mend it in the header'}"

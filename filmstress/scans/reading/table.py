@@ -1,0 +1,132 @@
+"""The rows of a text file as arrays: by numpy where it can, else row by row."""
+
+from __future__ import annotations
+
+import itertools
+from array import array
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TextIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmstress.records.scan import LeftOut
+from filmstress.scans.reading.columns import Columns
+from filmstress.scans.reading.layout import Layout
+from filmstress.scans.reading.rows import Tally, walk
+from filmstress.scans.reading.source import Source
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Points as they stand in the file.
+
+    Attributes
+    ----------
+    x, z : ndarray of float64, shape (n,)
+        Positions and heights [m], finite, in the order of the rows.
+    rows : int
+        Rows found.
+    left_out : tuple of LeftOut
+        Lines that became no point.
+    notes : tuple of str
+        Anything else worth a note.
+    line_of : callable
+        Line number of a point, by its index; reads the file again.
+    """
+
+    x: Floats
+    z: Floats
+    rows: int
+    left_out: tuple[LeftOut, ...]
+    notes: tuple[str, ...]
+    line_of: Callable[[int], int]
+
+
+def read_table(source: Source, layout: Layout, columns: Columns) -> Table:
+    """Read all rows.
+
+    Raises
+    ------
+    ScanError
+        At the first row that cannot be read.
+    """
+
+    def line_of(index: int) -> int:
+        with source.text(layout.encoding) as lines:
+            points = walk(lines, layout, columns, Tally(), source.name)
+            return next(itertools.islice(points, index, None))[0]
+
+    tally = Tally()
+    table = _by_numpy(source, layout, columns)
+    if table is None:
+        x, z = _row_by_row(source, layout, columns, tally)
+    else:
+        tally.rows = len(table)
+        z = _column(table, columns.height)
+        x = np.arange(len(z), dtype=np.float64)
+        if columns.position is not None:
+            x = _column(table, columns.position)
+    # In place: of ten million rows no second copy is made.
+    x *= columns.position_unit.factor
+    z *= columns.height_unit.factor
+    count, first = tally.comments
+    notes = (f"{count} comment lines between the rows (first: line {first})",) if count else ()
+    return Table(x, z, tally.rows, tally.as_left_out(), notes, line_of)
+
+
+def _by_numpy(source: Source, layout: Layout, columns: Columns) -> Floats | None:
+    """All rows as numpy reads them, every cell a finite number; None where it cannot.
+
+    All columns are read and no comments allowed, so that ragged rows, comments, blank cells and
+    words are errors here and are told apart row by row.
+    """
+    if layout.notation.decimal != "." or layout.text_cells:
+        return None
+    try:
+        if path := source.numpy_path:
+            table = _loadtxt(path, layout)
+        else:
+            with source.text(layout.encoding) as lines:
+                table = _loadtxt(lines, layout)
+    except ValueError:
+        return None
+    if table.shape[1] != layout.cells or not np.isfinite(table).all():
+        return None
+    # numpy skips blank lines, which among heights without positions may be missing points.
+    if columns.position is None and len(table) < source.lines - layout.first_row + 1:
+        return None
+    return table
+
+
+def _loadtxt(file: str | TextIO, layout: Layout) -> Floats:
+    table: Floats = np.loadtxt(
+        file,
+        dtype=np.float64,
+        comments=None,
+        delimiter=layout.delimiter,
+        skiprows=layout.first_row - 1,
+        encoding=layout.encoding,
+        ndmin=2,
+    )
+    return table
+
+
+def _column(table: Floats, index: int) -> Floats:
+    """One column; a view where the whole table is wanted anyway, so that it is not held twice."""
+    column: Floats = table[:, index]
+    return column if table.shape[1] <= 2 else column.copy()
+
+
+def _row_by_row(
+    source: Source, layout: Layout, columns: Columns, tally: Tally
+) -> tuple[Floats, Floats]:
+    x, z = array("d"), array("d")
+    with source.text(layout.encoding) as lines:
+        for _, position, height in walk(lines, layout, columns, tally, source.name):
+            x.append(position)
+            z.append(height)
+    return np.frombuffer(x, np.float64), np.frombuffer(z, np.float64)

@@ -1,0 +1,1 @@
+"""Benchmarks and long simulations; each module's docstring gives its command."""
