@@ -65,6 +65,10 @@ def measure(
             where="--noise",
             hint="write balanced, safe or sharp",
         )
+    if figure is not None:
+        from filmstress.report.figures.saving import figure_format
+
+        figure_format(figure)
     stated = from_arguments(settings, as_options=True, shared_by="wafer")
     first: str | None = pre
     if post is None:

@@ -8,13 +8,12 @@ from typing import Annotated, Any
 
 import typer
 
-from filmstress.inputs.keys import (
+from filmstress.inputs.keys import Key, arguments
+from filmstress.inputs.readers import (
     Choice,
-    Key,
     Quantity,
     QuantityOrWord,
     QuantityRange,
-    arguments,
 )
 
 _HEADINGS = {

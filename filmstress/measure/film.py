@@ -233,9 +233,7 @@ def gauge_terms(scan: ScanSpec, output: float) -> Iterator[Term]:
     yield term("height scale", scan.height_scale, output, common_to=gauge)
 
 
-def _plate_terms(
-    film: Film, response: Response, scale: float, changes: Floats
-) -> Iterator[Term]:
+def _plate_terms(film: Film, response: Response, scale: float, changes: Floats) -> Iterator[Term]:
     """Constants of the substrate (one row for a table's), and the cut's azimuth."""
     rows: dict[str, list[tuple[Measured, float]]] = {}
     for source, slope in response.slopes:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from filmstress.errors import UsageError
 from filmstress.records.budget import Term
@@ -16,6 +20,7 @@ from filmstress.scans.proof import prove, proven
 from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum
 
+Floats = NDArray[np.float64]
 
 FROM_LOT = "from-lot"
 
@@ -28,6 +33,7 @@ def measure_lines(
     setting: str = "balanced",
     stage: StageDatum | None = None,
     copies: int = 0,
+    known: Callable[[int], Callable[[Floats], Floats] | None] | None = None,
 ) -> tuple[tuple[CurvatureChange, ...], tuple[tuple[str, ScanSource], ...]]:
     """Read the scans of two states of a wafer and find the change of curvature of every line.
 
@@ -42,6 +48,8 @@ def measure_lines(
         The stage's straightness, for scans whose datum is "from-lot".
     copies : int
         Copies of every line's measurement to prove its interval on; 0 for none.
+    known : callable, optional
+        Gives, for a line's number, the heights that are known to be in its difference.
 
     Returns
     -------
@@ -83,7 +91,7 @@ def measure_lines(
             files.append(("datum", data[spec.datum].source))
         return data[spec.datum]
 
-    def change_of(line: LineSpec) -> CurvatureChange:
+    def change_of(number: int, line: LineSpec) -> CurvatureChange:
         specs = {state.name: state.scan for state in line.states}
         pre_spec, post_spec = specs.get(first), specs[second]
         pre_scan = read(first, pre_spec) if pre_spec is not None else None
@@ -107,6 +115,7 @@ def measure_lines(
             pre_spec=pre_spec,
             post_spec=post_spec,
             bare_bow=wafer.bare_bow,
+            known=None if known is None else known(number),
             setting=setting,
         )
         if copies and pre is not None:
@@ -117,7 +126,8 @@ def measure_lines(
             terms = (*terms, *_stage_terms(stage, change))
         return replace(change, azimuth=azimuth, terms=terms)
 
-    return tuple(change_of(line) for line in wafer.lines), tuple(files)
+    changes = tuple(change_of(number, line) for number, line in enumerate(wafer.lines))
+    return changes, tuple(files)
 
 
 def _stage_terms(stage: StageDatum, change: CurvatureChange) -> list[Term]:

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from functools import partial
 from typing import Unpack
 
 from filmstress.inputs.arguments import Arguments
 from filmstress.inputs.request import LineInput, build_wafer
 from filmstress.inputs.settings import Settings, from_arguments
 from filmstress.measure import film as outputs
-from filmstress.measure.bending import without_weight_and_stiffening
+from filmstress.measure.bending import without_stiffening
 from filmstress.measure.curvatures import as_estimate, curvature_outputs, radius_of
 from filmstress.measure.directions import group_by_direction
 from filmstress.measure.film import Film
 from filmstress.measure.lines import measure_lines
 from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.verdicts import refusal_of, warnings_of
+from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
 from filmstress.records.budget import Budget, Term
 from filmstress.records.quantity import Estimate, Measured, Source
@@ -105,13 +107,16 @@ def measure_wafer(
         A file or the substrate cannot be used, or the scans cannot be compared.
     """
     plate = plate_of(wafer.substrate)
+    refusal = refusal_of(wafer) or unknown_weight(wafer, plate)
+    sags = None if refusal else partial(change_of_sag, wafer, plate=plate)
     lines, files = measure_lines(
-        wafer, first=first, second=second, setting=setting, stage=stage, copies=copies
+        wafer, first=first, second=second, setting=setting, stage=stage, copies=copies, known=sags
     )
-    bent = without_weight_and_stiffening(group_by_direction(lines), wafer, plate)
+    weighed = weigh(group_by_direction(lines), wafer, plate)
+    bent = without_stiffening(weighed.directions, wafer, plate)
     film = Film.of(wafer, plate, bent.directions, _film_modulus(wafer.film))
     curvature, pre, post, bow = curvature_outputs(film)
-    refusal = refusal_of(wafer) or bent.refusal
+    refusal = refusal or weighed.refusal or bent.refusal
     has_thickness = wafer.film.thickness is not None
     force, force_budget = _estimate(*outputs.force_per_width(film), "N/m")
     stress, budget = None, force_budget
@@ -134,7 +139,7 @@ def measure_wafer(
         for line in direction.lines
         for notice in line.warnings
     ]
-    warnings += bent.warnings
+    warnings += weighed.warnings + bent.warnings
     warnings += warnings_of(film, told, [entry.stress for entry in by_direction])
     result = StressResult(
         wafer=wafer,

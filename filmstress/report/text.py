@@ -46,7 +46,7 @@ def to_text(result: StressResult) -> str:
         list(_headline(result)),
         list(_quantities(result)),
         list(_data(result)),
-        list(_budget(result.budget, "N/m" if result.stress is None else "Pa")),
+        list(_told_budget(result)),
         list(_inputs(result)),
         list(_notices(result.warnings)),
         list(wrapped(CAUTION, "", WIDTH)),
@@ -197,6 +197,12 @@ def _masked(fit: CurvatureFit) -> str:
     if fit.dropouts:
         parts.append(f"{fit.dropouts} wild point{'s' if fit.dropouts > 1 else ''}")
     return text + (f", masked: {' and '.join(parts)}" if parts else "")
+
+
+def _told_budget(result: StressResult) -> Iterator[str]:
+    # A refused result has no number for its budget to be about.
+    if result.refusal is None:
+        yield from _budget(result.budget, "N/m" if result.stress is None else "Pa")
 
 
 def _budget(budget: Budget, unit: str) -> Iterator[str]:

@@ -56,7 +56,9 @@ def say_estimate(estimate: Estimate | None, *, sign: bool = False) -> str:
 def say_value(value: float, unit: str, digits: int = 4) -> str:
     """One number in its display unit, to a few significant digits."""
     word, scale = display_unit(value, unit)
-    return f"{significant(value, digits, scale=scale)} {word}".rstrip()
+    if value == 0.0:
+        return f"0 {unit}" if unit != "1" else "0"
+    return f"{significant(value, digits, scale=scale).replace('-', '−')} {word}".rstrip()
 
 
 def say_pair(value: float, u: float, unit: str) -> tuple[str, str]:
@@ -78,9 +80,10 @@ def say_coverage(estimate: Estimate) -> str:
     """``95 %, k = 2.04, 33 degrees of freedom``."""
     if estimate.k is None:
         return "uncertainty not known"
+    # From some hundreds on, more degrees of freedom do not change k in the digits shown.
     dof = (
-        "infinite degrees of freedom"
-        if math.isinf(estimate.dof)
+        "many degrees of freedom"
+        if estimate.dof > 500
         else f"{estimate.dof:.0f} degree{'s' if estimate.dof != 1 else ''} of freedom"
     )
     return f"{estimate.p:.0%}, k = {estimate.k:.2f}, {dof}".replace("%", " %")

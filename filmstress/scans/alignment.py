@@ -12,6 +12,7 @@ from filmstress.scans.correlation import Comparison, Placement
 from filmstress.scans.texture import band_counts, band_means, fading, over_bands, without_form
 
 Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
 
 _ROUNDS = 4
 
@@ -42,12 +43,16 @@ class Alignment:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Overlap:
-    """Mean and difference (post minus pre) of the overlapping parts, in frequency."""
+    """The overlapping parts in frequency: their difference (post minus pre), their mean, its slope.
 
-    pre: NDArray[np.complex128]
-    post: NDArray[np.complex128]
-    held: float  # sum of the squared weights
-    padding: float  # ordinates per independent wave
+    ``held`` is the sum of the squared weights, ``padding`` the ordinates per independent wave.
+    """
+
+    difference: Complexes
+    mean: Complexes
+    slope: Complexes
+    held: float
+    padding: float
 
 
 def align(pair: Comparison, place: Placement) -> Alignment:
@@ -73,9 +78,10 @@ def align(pair: Comparison, place: Placement) -> Alignment:
         if move == 0:
             break
         lag += max(-8, min(8, move))
-    pre, post, gain = overlap.pre, overlap.post, pair.gain
-    energy = float(gain @ _power(pre)) * float(gain @ _power(post))
-    shared = float(gain @ (pre.real * post.real + pre.imag * post.imag))
+    pre = overlap.mean - 0.5 * overlap.difference
+    post = overlap.mean + 0.5 * overlap.difference
+    energy = float(pair.gain @ _power(pre)) * float(pair.gain @ _power(post))
+    shared = float(pair.gain @ _product(pre, post))
     return Alignment(
         offset=pair.origin(reversed=place.reversed)
         + pair.step * lag
@@ -87,8 +93,12 @@ def align(pair: Comparison, place: Placement) -> Alignment:
     )
 
 
-def _power(spectrum: NDArray[np.complex128]) -> Floats:
+def _power(spectrum: Complexes) -> Floats:
     return spectrum.real**2 + spectrum.imag**2
+
+
+def _product(one: Complexes, other: Complexes) -> Floats:
+    return one.real * other.real + one.imag * other.imag
 
 
 def _overlap(pair: Comparison, lag: int, *, reversed: bool) -> _Overlap:
@@ -100,48 +110,55 @@ def _overlap(pair: Comparison, lag: int, *, reversed: bool) -> _Overlap:
     begin, end = max(0, lag), min(pre.heights.size, post_heights.size + lag)
     here, there = slice(begin, end), slice(begin - lag, end - lag)
     columns = np.stack((pre.heights[here], post_heights[there]), axis=1)
-    usable = (pre.share[here] > 0.0) & (post_share[there] > 0.0)
     columns = without_form(columns, None, total=pre.heights.size, begin=begin)
-    weight = fading(usable)
+    weight = fading((pre.share[here] > 0.0) & (post_share[there] > 0.0))
+    difference = columns[:, 1] - columns[:, 0]
+    mean = 0.5 * (columns[:, 0] + columns[:, 1])
+    spectra = np.fft.rfft(
+        weight * np.stack((difference, mean, _slope(mean, pair.step))), pair.size
+    )
     held = float(weight @ weight)
-    spectra = np.fft.rfft(columns.T * weight, pair.size)
-    return _Overlap(spectra[0], spectra[1], held, pair.size * held / float(weight.sum()) ** 2)
+    return _Overlap(*spectra, held, pair.size * held / float(weight.sum()) ** 2)
+
+
+def _slope(heights: Floats, step: float) -> Floats:
+    """Slope by central differences of fourth order (0 at the two points of either end)."""
+    slope = np.zeros_like(heights)
+    slope[2:-2] = (
+        8.0 * (heights[3:-1] - heights[1:-3]) - (heights[4:] - heights[:-4])
+    ) / (12.0 * step)
+    return slope
 
 
 def _shift(pair: Comparison, overlap: _Overlap) -> tuple[float, float, float, float]:
     """Shift, its variance and degrees of freedom, and the misfit's excess over white noise."""
-    size = pair.size
-    pre, post = pair.pre, pair.post
-    omega = pair.unit * np.arange(size // 2 + 1)
-    difference = overlap.post - overlap.pre
-    mean = 0.5 * (overlap.post + overlap.pre)
-    power = _power(mean)
-    # Re(conj(i omega mean) difference), the regression's product, wave by wave
-    product = omega * (mean.real * difference.imag - mean.imag * difference.real)
+    size, pre, post = pair.size, pair.pre, pair.post
+    counts = band_counts(size)
+    product = _product(overlap.slope, overlap.difference)
+    slope, difference = _power(overlap.slope), _power(overlap.difference)
+    steepness = band_means((pair.unit * np.arange(size // 2 + 1)) ** 2, size)
+    seen = band_means(slope, size) / steepness
+    misfit = band_means(difference, size)
     white = overlap.held * (
         pre.noise / float(pre.weight @ pre.weight) + post.noise / float(post.weight @ post.weight)
     )
-    seen = band_means(power, size)
-    misfit = band_means(_power(difference), size)
-    shift = 0.0
     for _ in range(2):
         noise = np.maximum(_smoothed(misfit), max(white, 1e-12 * float(seen.max())))
         texture = np.maximum(seen - 0.25 * noise, 0.0)
-        weights = texture / ((texture + 0.25 * noise) * noise)
-        weights[texture < 0.25 * noise] = 0.0
-        slope = band_means(omega**2, size) * texture * weights * band_counts(size)
-        information = float(slope.sum())
+        weights = np.where(
+            texture > 0.25 * noise, texture / ((texture + 0.25 * noise) * noise), 0.0
+        )
+        parts = counts * weights * steepness
+        information = float(parts @ texture)
         if information <= 0.0:
             return 0.0, math.inf, math.inf, 0.0
         shift = float(over_bands(weights, size) @ product) / information
-        rest = _power(difference) - 2.0 * shift * product + (shift * omega) ** 2 * power
-        misfit = band_means(rest, size)
-    # Wave by wave the product scatters with variance omega^2 |mean|^2 |misfit|^2 / 2.
-    parts = 0.5 * weights * slope * (1.0 + 0.25 * noise / np.maximum(texture, 1e-300)) * noise
-    total = float(parts.sum())
-    waves = 2.0 * band_counts(size) / overlap.padding
-    dof = total**2 / float((parts**2 / waves).sum())
-    excess = float((weights * band_counts(size)) @ np.maximum(misfit - white, 0.0)) / information
+        misfit = band_means(difference - 2.0 * shift * product + shift**2 * slope, size)
+    # Wave by wave the product scatters with half the product of the two powers.
+    scatter = 0.5 * parts * weights * (texture + 0.25 * noise) * noise
+    total = float(scatter.sum())
+    dof = total**2 / float((scatter**2 / (2.0 * counts / overlap.padding)).sum())
+    excess = float((weights * counts) @ np.maximum(misfit - white, 0.0)) / information
     return shift, overlap.padding * total / information**2, dof, excess
 
 

@@ -43,6 +43,19 @@ class Curve:
             int(self.lags[i]), float(self.offsets[i]), reversed, float(self.correlation[i])
         )
 
+    def hill(self, offset: float, *, reversed: bool) -> Placement | None:
+        """The top of the slope on which an offset lies."""
+        if not self.lags.size or not self.offsets[0] <= offset <= self.offsets[-1]:
+            return None
+        i = int(np.argmin(np.abs(self.offsets - offset)))
+        heights = self.correlation
+        for direction in (-1, 1):
+            while 0 <= i + direction < heights.size and heights[i + direction] > heights[i]:
+                i += direction
+        if not math.isfinite(heights[i]):
+            return None
+        return Placement(int(self.lags[i]), float(self.offsets[i]), reversed, float(heights[i]))
+
     def within(self, offset: float, width: float, *, inside: bool) -> Curve:
         """Only what lies nearer to an offset than ``width``, or only what does not."""
         near = np.abs(self.offsets - offset) < width

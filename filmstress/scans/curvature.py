@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-from filmstress.scans.subtraction import subtract
-from filmstress.stats.robust import Spikes, find_spikes
+from numpy.typing import NDArray
 
 from filmstress.records.budget import Term
 from filmstress.records.curvature import (
@@ -22,9 +22,14 @@ from filmstress.records.registration import Registration
 from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.registration import LOW_MATCH, SharedStage, register
+from filmstress.scans.subtraction import subtract
 from filmstress.stats.lack_of_fit import lack_of_fit
 from filmstress.stats.noise import fit_quadratic
+from filmstress.stats.plain_fit import with_plain_parabola
+from filmstress.stats.robust import Spikes, find_spikes
 from filmstress.stats.spectrum import find_line
+
+Floats = NDArray[np.float64]
 
 SEARCH_M = 5e-3
 _BAND_POINTS = 101
@@ -57,6 +62,9 @@ def _fit(trace: Trace, spikes: Spikes, setting: str) -> CurvatureFit:
     if wave is not None:
         fit = fit_quadratic(x, z, keep=keep, setting=setting, lines=(wave.frequency,))
     misfit = lack_of_fit(fit)
+    if misfit.significant:
+        # What is left is shape, not noise: only the plain parabola has a meaning then.
+        fit = with_plain_parabola(fit, x, z, keep=keep)
     grid = np.linspace(x[0], x[-1], _BAND_POINTS)
     return CurvatureFit(
         curvature=fit.curvature,
@@ -98,6 +106,7 @@ def curvature_change(
     pre_spec: ScanSpec | None,
     post_spec: ScanSpec,
     bare_bow: Measured | None = None,
+    known: Callable[[Floats], Floats] | None = None,
     setting: str = "balanced",
 ) -> CurvatureChange:
     """Change of curvature of one line, after minus before.
@@ -110,6 +119,9 @@ def curvature_change(
         Conditions of the scans: stated offset, repeatabilities.
     bare_bow : Measured, optional
         Bow of the uncoated wafer over the length of ``post`` [m].
+    known : callable, optional
+        Heights [m] by position on the wafer [m] that are known to be in the difference, and are
+        taken out of it: another sag on another support.
     setting : str
         Setting of the noise model.
 
@@ -123,6 +135,9 @@ def curvature_change(
     if pre is None:
         if bare_bow is None:
             raise ValueError("either a scan before or the bare bow is needed")
+        if known is not None:
+            less = replace(post, z=post.z - known(post.x))
+            after = scan_curvature(less, setting=setting, name="the scan after")
         return _change_from_bow(after, azimuth, post_spec, bare_bow)
     before = scan_curvature(pre, setting=setting, name="the scan before")
     registration = _registration(before.trace, after.trace, post_spec)
@@ -136,6 +151,8 @@ def curvature_change(
         offset_m=registration.offset_m,
         reversed=registration.reversed,
     )
+    if known is not None:
+        dz = dz - known(x)
     change, difference = fit_curvature(Trace(x, dz, keep), setting=setting)
     terms = [
         _fit_term(change),

@@ -110,30 +110,36 @@ class _Search:
         fixed = None; share = 0.0; curves = dict(self.curves)
         if stage is not None and stage.reversed in curves:
             turn = stage.reversed
-            fixed = curves[turn].within(stage.offset_m, width, inside=True).peak(reversed=turn)
-            if fixed is not None and fixed.correlation > 0:
+            fixed = curves[turn].hill(stage.offset_m, reversed=turn)
+            if fixed is not None and abs(fixed.offset - stage.offset_m) > width:
+                fixed = curves[turn].within(stage.offset_m, 0.51*pair.step, inside=True).peak(reversed=turn)
+            if fixed is not None and fixed.correlation > 1.645 / math.sqrt(pair.looks):
                 share = fixed.correlation
                 curves[turn] = pair.without(curves[turn], fixed)
             curves[turn] = curves[turn].within(stage.offset_m, width, inside=False)
+        if fixed is not None:
+            fine = align(pair, fixed)
+            level = math.tanh(math.atanh(STAGE_SHARE) + 1.645 / math.sqrt(pair.looks))
+            match = stretched(fine.correlation / pair.possible, level, 1.0)
+            gap = abs(fine.offset - stage.offset_m)
+            pull = min(gap, fine.excess / gap) if gap > 0 else 0.0
+            as_fixed = (fixed, fine, match, pull)
+            if match >= LOW_MATCH and gap < width: return self.finish(*as_fixed)
         free = best(curves)
-        stage_share = min(STAGE_SHARE, share / pair.possible)
-        looks = 1.0 / _calmed(stage_share)
         if free is not None:
             fine = align(pair, free)
             clean = fine.correlation
+            looks = 1.0 / (1 + share**2)
             if fixed is not None and fixed.reversed == free.reversed:
                 clean -= share * float(pair.own[abs(fixed.lag - free.lag)])
+                looks = 1/_calmed(min(STAGE_SHARE, share / pair.possible))
             p = self._chance(clean, looks)
-            if stage is None or p < FOUND or fixed is None:
+            if fixed is None or p < FOUND:
                 level = chance_level(FAKED, looks=pair.looks * looks, tries=self.tries) / pair.possible
-                match = stretched(clean / pair.possible / (1 - stage_share), level / (1 - stage_share))
+                match = stretched(clean / pair.possible, level, 1 - min(STAGE_SHARE, share / pair.possible))
+                if p >= FOUND: match = min(match, 0.5)
                 return self.finish(free, fine, match, 0.0)
-        fine = align(pair, fixed)
-        level = math.tanh(math.atanh(STAGE_SHARE) + 1.645 / math.sqrt(pair.looks))
-        match = stretched(fine.correlation / pair.possible, level)
-        gap = abs(fine.offset - stage.offset_m)
-        pull = min(gap, fine.excess / gap) if gap > 0 else 0.0
-        return self.finish(fixed, fine, match, pull)
+        return self.finish(*as_fixed)
 
     def finish(self, place, fine, match, pull):
         others = {
@@ -142,17 +148,19 @@ class _Search:
             others[self.stage.reversed] = others[self.stage.reversed].within(self.stage.offset_m, 2 / self.pair.bandwidth, inside=False)
         o = best(others)
         level = chance_level(FAKED, looks=self.pair.looks, tries=self.tries) / self.pair.possible
-        runner = stretched(o.correlation / self.pair.possible, level) if o else 0.0
+        runner = stretched(o.correlation / self.pair.possible, level,1) if o else 0.0
         if match < LOW_MATCH or not math.isfinite(fine.u): return self.undetermined(match, runner)
-        return Registration(fine.offset, math.hypot(fine.u, pull / math.sqrt(3)), fine.dof, place.reversed, match, runner, True, True, self.search_m)
+        return Registration(fine.offset, math.hypot(fine.u, pull), fine.dof, place.reversed, match, runner, True, True, self.search_m)
 
 
 def best(curves):
     peaks = [p for t, c in curves.items() if (p := c.peak(reversed=t)) is not None]
     return max(peaks, key=lambda p: p.correlation, default=None)
 
-def stretched(correlation, level):
-    return min(1.0, max(0.0, 1.0 - 0.5 * (1.0 - correlation) / (1.0 - min(max(0.5, level), 0.99))))
+def stretched(correlation, level, expected):
+    level = min(max(level, 0.5*expected), 0.98)
+    expected = max(expected, 0.5 * (1 + level))
+    return min(1.0, max(0.0, 0.5 + 0.5 * (correlation - level) / (expected - level)))
 
 def _calmed(c):
     return c*c*(1-c)**2 + 2*c*(1-c)*(1-c+c*c/2) + (1-c)**2*(1+c*c/2)

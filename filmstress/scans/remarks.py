@@ -52,8 +52,8 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
     if not fit.established:
         yield Notice(
             WarningCode.UNCERTAINTY_NOT_ESTABLISHED,
-            "the residuals are correlated over so much of the scan that one pair of scans cannot "
-            "establish its own uncertainty; repeat the scans",
+            "the residuals are correlated over so much of the scan that it cannot establish its own "
+            "uncertainty; repeat it, re-loaded each time",
         )
     if fit.misfit_significant and fit.smooth_misfit_share > MISFIT_SHARE_LIMIT:
         yield Notice(

@@ -38,7 +38,9 @@ class Texture:
     Attributes
     ----------
     step : float
-        Grid step [m], a power of two of a metre so that any two grids nest.
+        Grid step [m], from a ladder of fixed steps, so that like scans have like grids.
+    spacing : float
+        Typical distance between the scan's own points [m].
     first : float
         Centre of the first bin [m].
     heights : ndarray, shape (n,)
@@ -60,6 +62,7 @@ class Texture:
     """
 
     step: float
+    spacing: float
     first: float
     heights: Floats
     share: Floats
@@ -84,11 +87,10 @@ def prepare(x: Floats, z: Floats, *, keep: Bools | None = None) -> Texture:
     """
     x = np.ascontiguousarray(x, dtype=np.float64)
     z = np.ascontiguousarray(z, dtype=np.float64)
-    length = float(x[-1] - x[0])
-    step = 2.0 ** math.ceil(math.log2(max(length / MAX_BINS, typical_step(x))))
-    bins = max(2, math.floor(length / step * (1.0 + 1e-12)))
-    heights, share = bin_means(x, z, keep, x[0] + step * np.arange(bins + 1))
-    return _texture(heights, share, first=float(x[0]) + 0.5 * step, step=step, size=0)
+    spacing = typical_step(x)
+    finest = max(float(x[-1] - x[0]) / MAX_BINS, spacing)
+    step = 2.0 ** (math.ceil(4.0 * math.log2(finest) - 1e-6) / 4.0)
+    return _binned(x, z, keep, step=step, spacing=spacing)
 
 
 def on_common_grid(one: Texture, other: Texture) -> tuple[Texture, Texture]:
@@ -99,25 +101,33 @@ def on_common_grid(one: Texture, other: Texture) -> tuple[Texture, Texture]:
     return _longer(one, size), _longer(other, size)
 
 
+def _binned(x: Floats, z: Floats, keep: Bools | None, *, step: float, spacing: float) -> Texture:
+    bins = max(2, math.floor(float(x[-1] - x[0]) / step + 1e-9))
+    heights, share = bin_means(x, z, keep, x[0] + step * np.arange(bins + 1))
+    return _texture(
+        heights, share, step=step, spacing=spacing, first=float(x[0]) + 0.5 * step, size=0
+    )
+
+
 def _coarser(texture: Texture, step: float) -> Texture:
     if texture.step == step:
         return texture
-    merged = round(step / texture.step)
-    bins = max(2, texture.heights.size // merged)
-    shape = (bins, min(merged, texture.heights.size // bins))
-    share = texture.share[: shape[0] * shape[1]].reshape(shape)
-    heights = texture.heights[: shape[0] * shape[1]].reshape(shape)
-    covered = share.sum(axis=1)
-    means = (heights * share).sum(axis=1) / np.where(covered > 0.0, covered, 1.0)
-    first = texture.first + 0.5 * (step - texture.step)
-    return _texture(means, covered / merged, first=first, step=step, size=0)
+    centres = texture.first + texture.step * np.arange(texture.heights.size)
+    return _binned(
+        centres, texture.heights, texture.share > 0.0, step=step, spacing=texture.spacing
+    )
 
 
 def _longer(texture: Texture, size: int) -> Texture:
     if texture.size == size:
         return texture
     return _texture(
-        texture.heights, texture.share, first=texture.first, step=texture.step, size=size
+        texture.heights,
+        texture.share,
+        step=texture.step,
+        spacing=texture.spacing,
+        first=texture.first,
+        size=size,
     )
 
 
@@ -194,7 +204,9 @@ def _rise(ramp: int) -> Floats:
     return 0.5 - 0.5 * np.cos(np.pi * (np.arange(ramp) + 0.5) / ramp)
 
 
-def _texture(heights: Floats, share: Floats, *, first: float, step: float, size: int) -> Texture:
+def _texture(
+    heights: Floats, share: Floats, *, step: float, spacing: float, first: float, size: int
+) -> Texture:
     n = heights.size
     size = max(size, 1 << max(6, (2 * n - 1).bit_length()))
     usable: Bools = share > 0.5
@@ -203,13 +215,14 @@ def _texture(heights: Floats, share: Floats, *, first: float, step: float, size:
         weight = fading(usable)
         spectrum = np.fft.rfft(smooth * weight, size)
         power = spectrum.real**2 + spectrum.imag**2
-        amplitude, noise = _filter(power, weight, size)
+        amplitude, noise = _filter(power, weight, size, points_per_bin=step / spacing)
         dust = _dust(np.fft.irfft(amplitude * spectrum, size)[:n])
         if dust is None or not (usable & dust).any():
             break
         usable = usable & ~dust
     return Texture(
         step=step,
+        spacing=spacing,
         first=first,
         heights=smooth,
         share=np.where(usable, share, 0.0),
@@ -241,17 +254,16 @@ def _dust(filtered: Floats) -> Bools | None:
     return size > limit if limit > 0.0 and float(size.max()) > limit else None
 
 
-def _filter(power: Floats, weight: Floats, size: int) -> tuple[Floats, float]:
-    """Amplitude filter, and noise floor of the power, from band means of the power.
-
-    The floor is the lowest band between 1/8 and 1/2 of the highest frequency, where neither the
-    waviness nor the averaging into bins reaches.
-    """
+def _filter(
+    power: Floats, weight: Floats, size: int, *, points_per_bin: float
+) -> tuple[Floats, float]:
+    """Amplitude filter, and white noise in the power, from band means of the power."""
     starts, counts = band_starts(size), band_counts(size)
     density = band_means(power, size)
     middle = np.sqrt(starts * (starts + counts - 1.0))
-    plateau = (middle > size / 16) & (middle < size / 4)
-    noise = float(density[plateau].min())
+    # The noise is that of the quietest band in the upper part, where waviness hardly reaches.
+    upper = (middle > size / 16) & (middle < 0.4 * size)
+    noise = float((density[upper] / _noise_passed(middle[upper] / size, points_per_bin)).min())
     waves = counts * float(weight.sum()) / size
     texture = np.where(
         density > noise * (1.0 + SIGNIFICANT / np.sqrt(waves)), density - noise, 0.0
@@ -267,3 +279,14 @@ def _filter(power: Floats, weight: Floats, size: int) -> tuple[Floats, float]:
     gain = np.zeros_like(density)
     gain[seen] = passed[seen] * texture[seen] / (density[seen] * (density[seen] + FLOOR))
     return np.interp(np.arange(power.size), middle, np.sqrt(gain)), noise
+
+
+def _noise_passed(frequency: Floats, points_per_bin: float) -> Floats:
+    """Share of white noise that bin means of straight lines between points leave.
+
+    ``frequency`` is in cycles per bin.  Straight lines pass sinc^2, bins sinc, in amplitude; what
+    lies above the grid's highest frequency is folded back.
+    """
+    folded = frequency[:, None] + np.arange(-4, 5)
+    passed: Floats = (np.sinc(folded / points_per_bin) ** 4 * np.sinc(folded) ** 2).sum(axis=1)
+    return passed

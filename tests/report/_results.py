@@ -13,9 +13,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from filmstress.records.budget import Term
-from filmstress.records.curvature import (
-    CurvatureChange,
-)
+from filmstress.records.curvature import CurvatureChange
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
@@ -42,10 +40,12 @@ EQUIBIAXIAL = Notice(WarningCode.EQUIBIAXIAL_ASSUMED, "one azimuth was scanned")
 
 
 def notice(code: WarningCode) -> Notice:
+    """A warning whose message does not matter."""
     return Notice(code, "words")
 
 
 def made_of(*contributions: float) -> list[Term]:
+    """Budget terms of these contributions [MPa], by turns of type A and B."""
     return [
         Term(
             input=f"input {number}",
@@ -74,7 +74,7 @@ def make_result(
     Parameters
     ----------
     *lines : CurvatureChange
-        From `make_line`.
+        From `_lines.make_line`.
     film_m : float or None
         Film thickness [m]; None: force per width only.
     wafer_id, material : str

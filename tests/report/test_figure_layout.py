@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from functools import cache
 
 import matplotlib
 import pytest
@@ -56,6 +57,11 @@ LAYOUTS = {
 }
 
 
+@cache
+def laid_out(name: str) -> Figure:
+    return draw_measurement(LAYOUTS[name]())
+
+
 def drawn_texts(figure: Figure) -> list[Text]:
     """Texts that are really painted: without numbers beyond the ends of an axis."""
     hidden = set()
@@ -73,7 +79,7 @@ def drawn_texts(figure: Figure) -> list[Text]:
 
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_no_word_overlaps_another_or_leaves_the_page(name):
-    figure = draw_measurement(LAYOUTS[name]())
+    figure = laid_out(name)
     with figure_style():
         canvas = FigureCanvasAgg(figure)
         canvas.draw()
@@ -97,7 +103,7 @@ def test_no_word_overlaps_another_or_leaves_the_page(name):
 
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_no_word_is_too_small_to_read(name):
-    figure = draw_measurement(LAYOUTS[name]())
+    figure = laid_out(name)
     # 7 pt of a page 11.69 inches wide is 13 pixels at 1600 pixels across.
     assert min(text.get_fontsize() for text in figure.findobj(Text)) >= 7.0
 

@@ -85,7 +85,7 @@ def read_header(layout: Layout) -> Header:
         bare = without_comment_mark(text)
         if _RULER.fullmatch(bare):
             continue
-        if _holds_numbers_only(text, layout):
+        if _holds_numbers_only(text):
             header.numbers.append(line)
         elif not _read_setting(bare, line, layout, header) and (cells := _heads(bare, layout)):
             heads.append((line, cells))
@@ -93,8 +93,8 @@ def read_header(layout: Layout) -> Header:
     return header
 
 
-def _holds_numbers_only(text: str, layout: Layout) -> bool:
-    cells = [cell for cell in split(text, layout.delimiter) if cell]
+def _holds_numbers_only(text: str) -> bool:
+    cells = filter(None, re.split(r"[\s,;]+", text))
     return all(numerals.marks(cell) or numerals.is_missing(cell) for cell in cells)
 
 
