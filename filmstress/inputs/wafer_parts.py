@@ -85,12 +85,12 @@ def check_sizes(
     build: Builder, settings: Settings, substrate: SubstrateSpec, film: FilmSpec
 ) -> None:
     """Keep a fault for sizes that are plausible alone but not beside each other."""
-    thickness = settings.film.get("thickness")
-    known = "thickness" in settings.substrate and substrate.thickness is not _NOTHING
-    if thickness and known and film.thickness:
-        if film.thickness.value >= substrate.thickness.value:
+    thickness, known = settings.film.get("thickness"), substrate.thickness is not _NOTHING
+    if thickness and film.thickness and known:
+        ratio = film.thickness.value / substrate.thickness.value
+        if ratio >= 1.0:
             build.fault(
-                "the film is not thinner than the substrate",
+                f"the film is {ratio:.3g} times as thick as its substrate",
                 "was another unit meant for one of the two thicknesses?",
                 thickness.where,
             )

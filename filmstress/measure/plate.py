@@ -109,8 +109,8 @@ def plate_of(spec: SubstrateSpec) -> Plate:
     if assumed and elasticity.azimuth_spread(reduced) > UNSTATED_SPREAD:
         raise SubstrateError(
             f"{spec.material} bends differently with azimuth "
-            f"(by {elasticity.azimuth_spread(reduced):.0%}), and the direction of the 0 deg scan is "
-            "not stated",
+            f"(by {elasticity.azimuth_spread(reduced):.0%}), and the direction of the 0 deg scan "
+            "is not stated",
             where="azimuth_reference",
             hint=f"state the crystal direction of the 0 deg scan, for example '{assumed}'",
         )
@@ -179,7 +179,8 @@ def _stated_plate(spec: SubstrateSpec) -> Plate:
             raise SubstrateError(
                 "neither a material nor its constants are stated",
                 where="substrate",
-                hint="name material and cut, 'Si(001)', or state Young's modulus and Poisson's ratio",
+                hint="name material and cut, 'Si(001)', or state Young's modulus and Poisson's "
+                "ratio",
             )
         stated = {
             "substrate Young's modulus": spec.youngs_modulus,

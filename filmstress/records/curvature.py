@@ -50,6 +50,16 @@ class ParabolaBand:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class CurvatureProfile:
+    """Curvature along the scan [1/m] at positions on the wafer [m], standard uncertainty, its dof."""
+
+    x: Floats
+    curvature: Floats
+    u: Floats
+    dof: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class CurvatureFit:
     """A parabola fitted under correlated residuals.
 
@@ -87,6 +97,8 @@ class CurvatureFit:
         Setting of the noise model.
     band : ParabolaBand
         For drawing.
+    profile : CurvatureProfile
+        Curvature along the scan.
     """
 
     curvature: float
@@ -112,6 +124,7 @@ class CurvatureFit:
     line_amplitude: float | None
     setting: str
     band: ParabolaBand
+    profile: CurvatureProfile
 
     @property
     def bow(self) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from filmstress.records.notice import Notice
-from filmstress.records.quantity import Estimate
+from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.result import StressResult
 from filmstress.records.wafer import WaferSpec
 
@@ -34,6 +34,25 @@ class Specification:
 
 
 @dataclass(frozen=True, slots=True)
+class Parameter:
+    """One entry of a lot's [deposition].
+
+    Attributes
+    ----------
+    name : str
+        Dotted where it stood in a table of its own.
+    text : str
+        As written.
+    quantity : Measured or None
+        In SI, where the text is a number with a known unit, or a bare TOML number.
+    """
+
+    name: str
+    text: str
+    quantity: Measured | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class LotSpec:
     """A lot file, read.
 
@@ -47,8 +66,10 @@ class LotSpec:
         Of the lot file's bytes.
     wafers : tuple of WaferSpec
     specification : Specification or None
-    deposition : tuple of (str, str)
-        Free words about the deposition, for the record.
+    deposition : tuple of Parameter
+        How the film was made: free words and process parameters.
+    table : (str, str) or None
+        Path and SHA-256 of the wafer table, where there is one.
     """
 
     lot: str
@@ -57,7 +78,8 @@ class LotSpec:
     sha256: str
     wafers: tuple[WaferSpec, ...]
     specification: Specification | None = None
-    deposition: tuple[tuple[str, str], ...] = ()
+    deposition: tuple[Parameter, ...] = ()
+    table: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,6 +88,8 @@ class WaferOutcome:
 
     Attributes
     ----------
+    wafer : WaferSpec
+        What was asked.
     result : StressResult or None
         None where its files could not be read or compared.
     refusal : Notice or None
@@ -74,10 +98,20 @@ class WaferOutcome:
         That its stress lies within the limits; None without limits or without a stress.
     """
 
-    id: str
+    wafer: WaferSpec
     result: StressResult | None
     refusal: Notice | None
     conformance_probability: float | None = None
+
+    @property
+    def id(self) -> str:
+        """Name of the wafer."""
+        return self.wafer.id
+
+    @property
+    def is_witness(self) -> bool:
+        """Whether the wafer carries no film and only watches over the measurement."""
+        return self.wafer.role == "witness"
 
     @property
     def stress(self) -> Estimate | None:
@@ -87,12 +121,50 @@ class WaferOutcome:
 
 @dataclass(frozen=True, slots=True)
 class LotLimit:
-    """A limit on the lot as a whole: its name, what was found [Pa], and its probability."""
+    """A limit on the lot as a whole.
+
+    Attributes
+    ----------
+    name : str
+        "spread_max" or "within_max".
+    limit : float
+        [Pa].
+    found : float or None
+        Largest difference found [Pa]; None where there was nothing to compare.
+    conformance_probability : float or None
+        That the limit is kept, as far as it could be judged.
+    gap : str
+        What could not be judged, in words; a lot with a gap is not accepted.
+    """
 
     name: str
     limit: float
-    found: float
-    conformance_probability: float
+    found: float | None
+    conformance_probability: float | None
+    gap: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WouldDecide:
+    """What would settle an undecided wafer, if its stress stayed where it is.
+
+    Attributes
+    ----------
+    wafer : str
+    stress_u : float
+        Standard uncertainty of the stress that would decide [Pa].
+    input, unit : str
+        The input to know better; empty where no single one is enough.
+    u, needed_u : float
+        Its standard uncertainty now, and what would decide [unit].
+    """
+
+    wafer: str
+    stress_u: float
+    input: str = ""
+    unit: str = ""
+    u: float = 0.0
+    needed_u: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +176,7 @@ class LotStatistics:
     measured, refused : int
         Wafers with and without a stress; witnesses are not counted.
     mean : Estimate or None
-        Mean stress [Pa]; what the wafers share does not average away.
+        Mean stress of the wafers measured [Pa]; what they share does not average away.
     standard_deviation : float or None
         Between wafers [Pa].
     lowest, highest : float or None
@@ -129,6 +201,8 @@ class LotResult:
         "accepted", "rejected", "undecided"; None without a specification.
     reason : str
         In words.
+    would_decide : tuple of WouldDecide
+        For each wafer that is too close to a limit to tell.
     """
 
     lot: LotSpec
@@ -137,3 +211,4 @@ class LotResult:
     limits: tuple[LotLimit, ...]
     decision: str | None
     reason: str
+    would_decide: tuple[WouldDecide, ...] = ()

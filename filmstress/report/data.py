@@ -105,6 +105,13 @@ def fit_data(fit: CurvatureFit) -> Data:
         "curvature_even_average": number(fit.curvature_even),
         "wave_period": number(fit.line_period),
         "wave_amplitude": number(fit.line_amplitude),
+        "curvature_along_scan": {
+            "position": fit.profile.x.tolist(),
+            "curvature": fit.profile.curvature.tolist(),
+            "standard_uncertainty": fit.profile.u.tolist(),
+            "degrees_of_freedom": number(fit.profile.dof),
+            "units": ["m", "1/m", "1/m"],
+        },
     }
 
 

@@ -13,6 +13,7 @@ from filmstress.records.budget import Term
 from filmstress.records.curvature import (
     CurvatureChange,
     CurvatureFit,
+    CurvatureProfile,
     ParabolaBand,
     ScanCurvature,
     Trace,
@@ -24,6 +25,7 @@ from filmstress.scans import remarks
 from filmstress.scans.registration import LOW_MATCH, SharedStage, register
 from filmstress.scans.subtraction import subtract
 from filmstress.stats.lack_of_fit import lack_of_fit
+from filmstress.stats.local_curvature import local_curvature
 from filmstress.stats.noise import fit_quadratic
 from filmstress.stats.plain_fit import with_plain_parabola
 from filmstress.stats.robust import Spikes, find_spikes
@@ -33,6 +35,7 @@ Floats = NDArray[np.float64]
 
 SEARCH_M = 5e-3
 _BAND_POINTS = 101
+_PROFILE_PLACES = 21
 
 
 def fit_curvature(trace: Trace, *, setting: str = "balanced") -> tuple[CurvatureFit, Trace]:
@@ -62,6 +65,8 @@ def _fit(trace: Trace, spikes: Spikes, setting: str) -> CurvatureFit:
     if wave is not None:
         fit = fit_quadratic(x, z, keep=keep, setting=setting, lines=(wave.frequency,))
     misfit = lack_of_fit(fit)
+    places = np.linspace(x[0], x[-1], _PROFILE_PLACES)
+    local = local_curvature(fit, places)
     if misfit.significant:
         # What is left is shape, not noise: only the plain parabola has a meaning then.
         fit = with_plain_parabola(fit, x, z, keep=keep)
@@ -90,6 +95,7 @@ def _fit(trace: Trace, spikes: Spikes, setting: str) -> CurvatureFit:
         line_amplitude=None if wave is None else wave.amplitude,
         setting=setting,
         band=ParabolaBand(grid, fit.height(grid), fit.height_u(grid)),
+        profile=CurvatureProfile(places, local.curvature, local.u, local.dof),
     )
 
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.stats.averaging import Setting, average_fits
+from filmstress.stats.averaging import AveragedFits, Setting, average_fits
 from filmstress.stats.block_means import BlockMeans
 from filmstress.stats.noise_family import noise_family
 from filmstress.stats.quadratic_fit import QuadraticFit
-from filmstress.stats.reml import fit_family
+from filmstress.stats.reml import FamilyFits, fit_family
 
 Floats = NDArray[np.float64]
 
@@ -25,7 +25,7 @@ _LEGENDRE = (
     np.array([63.0, 0.0, -70.0, 0.0, 15.0, 0.0]) / 8.0,
     np.array([231.0, 0.0, -315.0, 0.0, 105.0, 0.0, -5.0]) / 16.0,
 )
-_BENDS = tuple(np.polyder(p, 2) for p in _LEGENDRE)
+BENDS = tuple(np.polyder(p, 2) for p in _LEGENDRE)
 _MIN_DOF = 3
 
 
@@ -82,25 +82,21 @@ def lack_of_fit(fit: QuadraticFit) -> LackOfFit:
     taken from what orders 0 to 6 leave, so a shape finer than order 6 counts as noise.
     """
     blocks = fit.blocks
-    rest = fit.block_residual
-    scale = float(np.abs(rest).max())
     second = fit.curvature * blocks.half_length**2 / 3.0
     p = fit.regressors.shape[0]
-    if scale == 0.0 or rest.size - p - len(ORDERS) < _MIN_DOF:
+    richer = richer_fit(fit)
+    if richer is None:
         return LackOfFit(np.zeros(len(ORDERS)), 0.0, 0.0, ORDERS[0], 1.0, fit.curvature, fit.u, 0.0)
-    family = noise_family(blocks.blocks, blocks.index, blocks.count)
-    rows = np.concatenate([fit.regressors, higher_rows(blocks)])
-    fits = fit_family(family, rows, (rest / scale)[:, None])
-    mean = average_fits(family, fits, setting=Setting.BALANCED, of=2)
+    scale, fits, mean = richer.scale, richer.fits, richer.mean
     weight = mean.weight[:, 0]
-    last = len(rows) - len(ORDERS)
+    last = p
     gain = fits.explained[:, last:, 0].sum(axis=1)
     ratio = gain / (len(ORDERS) * fits.scale[:, 0])
     amplitudes = scale * mean.coefficients[last:, 0]
     rms = math.sqrt(float(np.sum(amplitudes**2 / (2.0 * np.array(ORDERS) + 1.0))))
     second_rms = abs(second) / math.sqrt(5.0)
     # Change of slope from end to end: order j carries j (j + 1) where even, nothing where odd.
-    ends = np.zeros(len(rows))
+    ends = np.zeros(p + len(ORDERS))
     ends[[2, last + 1, last + 3]] = [3.0, 10.0, 21.0]
     ends /= blocks.half_length**2
     spread = np.tensordot(weight * fits.scale[:, 0], fits.inverse_normal, axes=1)
@@ -117,12 +113,36 @@ def lack_of_fit(fit: QuadraticFit) -> LackOfFit:
     )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class RicherFit:
+    """Legendre orders 3 to 6 beside the parabola, fitted to what the parabola left.
+
+    Heights were divided by ``scale`` first; the last four coefficients are those of the orders.
+    """
+
+    scale: float
+    fits: FamilyFits
+    mean: AveragedFits
+
+
+def richer_fit(fit: QuadraticFit) -> RicherFit | None:
+    """Fit orders 3 to 6 too; None where nothing is left, or too few block means."""
+    blocks, rest = fit.blocks, fit.block_residual
+    scale = float(np.abs(rest).max())
+    if scale == 0.0 or rest.size - fit.regressors.shape[0] - len(ORDERS) < _MIN_DOF:
+        return None
+    family = noise_family(blocks.blocks, blocks.index, blocks.count)
+    rows = np.concatenate([fit.regressors, higher_rows(blocks)])
+    fits = fit_family(family, rows, (rest / scale)[:, None])
+    return RicherFit(scale, fits, average_fits(family, fits, setting=Setting.BALANCED, of=2))
+
+
 def higher_rows(blocks: BlockMeans) -> Floats:
     """Block means of the Legendre polynomials 3 to 6 in t, shape (4, m)."""
     # To the second order about the mean position, which is all that a fiftieth of a trace needs.
     rows = [
         np.polyval(p, blocks.t) + 0.5 * np.polyval(bend, blocks.t) * blocks.t_variance
-        for p, bend in zip(_LEGENDRE, _BENDS, strict=True)
+        for p, bend in zip(_LEGENDRE, BENDS, strict=True)
     ]
     return np.stack(rows)
 

@@ -65,8 +65,15 @@ def with_plain_parabola(
         curvature=3.0 * second / h**2,
     )
     factor = _inefficiency(blocks, fit.noise)
+    moved = fit.parabola.height(blocks.x) - parabola.height(blocks.x)
+    # Within a block the parabolas differ by their curvatures too.
+    moved += 0.5 * (fit.curvature - parabola.curvature) * h**2 * blocks.t_variance
     return replace(
-        fit, parabola=parabola, u=fit.u * factor, covariance=fit.covariance * factor**2
+        fit,
+        parabola=parabola,
+        u=fit.u * factor,
+        covariance=fit.covariance * factor**2,
+        block_residual=fit.block_residual + moved,
     )
 
 

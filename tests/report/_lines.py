@@ -17,6 +17,7 @@ from filmstress.records.budget import Term
 from filmstress.records.curvature import (
     CurvatureChange,
     CurvatureFit,
+    CurvatureProfile,
     ParabolaBand,
     ScanCurvature,
     Trace,
@@ -152,6 +153,12 @@ def _fit(x: np.ndarray, z: np.ndarray, keep: np.ndarray) -> CurvatureFit:
         line_amplitude=None,
         setting="balanced",
         band=ParabolaBand(grid, np.polyval(coefficients, grid), band_u),
+        profile=CurvatureProfile(
+            grid[::5],
+            np.full(21, 2.0 * float(coefficients[0])),
+            np.full(21, 4.0 * rms * math.sqrt(covariance[0, 0])),
+            DOF,
+        ),
     )
 
 

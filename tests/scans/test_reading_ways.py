@@ -1,4 +1,4 @@
-"""Every way a laboratory writes a scan gives the very floats that ``float`` makes of its numbers."""
+"""Every way a laboratory writes a scan gives the floats that ``float`` makes of its numbers."""
 
 from __future__ import annotations
 

@@ -9,6 +9,8 @@ TAB, SEMICOLON, COMMA, BLANKS = "\t", ";", ",", None
 # Best first: a tab or semicolon is hardly ever anything but a delimiter.
 DELIMITERS: tuple[str | None, ...] = (TAB, SEMICOLON, COMMA, BLANKS)
 
+# First signs of a comment; also "", so that a blank line has one.
+COMMENT_SIGNS = ("#", "%", "!", "/", ";", "")
 _COMMENT_MARKS = ("#", "%", "!", "//")
 # Not str.split(): a no-break or thin blank stands within numbers, not between them.
 _BLANK_RUN = re.compile("[ \t]+")

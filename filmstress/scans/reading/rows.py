@@ -8,11 +8,18 @@ from dataclasses import dataclass, field
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import LeftOut
-from filmstress.scans.reading.cells import is_comment, row_cells
+from filmstress.scans.reading.cells import COMMENT_SIGNS, is_comment, row_cells
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.layout import Layout
 from filmstress.scans.reading.names import Axis
-from filmstress.scans.reading.numerals import OTHER, AmbiguousGroupError, is_missing, shown
+from filmstress.scans.reading.numerals import (
+    COMMA,
+    OTHER,
+    POINT,
+    AmbiguousGroupError,
+    is_missing,
+    shown,
+)
 
 Point = tuple[int, float, float]
 
@@ -41,7 +48,7 @@ class _Words:
     line: int
     text: str
     column: int | None
-    count: int = 1
+    count: int = 0
 
 
 def walk(
@@ -56,50 +63,80 @@ def walk(
     ScanError
         At a row that is neither a point nor known to be something else.
     """
-    delimiter, cells, number = layout.delimiter, layout.cells, layout.notation.number
-    position, height = columns.position, columns.height
     words: _Words | None = None
     blank = 0
     for line, text in enumerate(lines, 1):
         if line < layout.first_row:
             continue
-        found = row_cells(text, delimiter, cells)
-        if not text.strip():
-            blank = blank or line
-            continue
-        if is_comment(text, delimiter):
-            tally.comments[0] += 1
-            tally.comments[1] = tally.comments[1] or line
-            continue
-        x = z = math.nan
-        if len(found) == cells:
-            try:
-                z = number(found[height])
-                x = float(tally.rows) if position is None else number(found[position])
-            except ValueError:
-                pass
-        if not (math.isfinite(x) and math.isfinite(z)):
-            reason = _why_no_point(found, line, layout, columns, where)
-            if reason is None:
-                column = (position or 0) + 1 if len(found) == cells else None
-                words = words or _Words(line, text, column, 0)
+        point = _plain_point(text, layout, columns)
+        if point is None:
+            if not text.strip():
+                blank = blank or line
+                continue
+            if is_comment(text, layout.delimiter):
+                tally.comments[0] += 1
+                tally.comments[1] = tally.comments[1] or line
+                continue
+            cells = row_cells(text, layout.delimiter, layout.cells)
+            point = _point(cells, layout, columns)
+            reason = None if point else _why_no_point(cells, line, layout, columns, where)
+            if point is None and reason is None:
+                column = (columns.position or 0) + 1 if len(cells) == layout.cells else None
+                words = words or _Words(line, text, column)
                 words.count += 1
                 continue
-            tally.leave_out(reason, line)
+            if reason is not None:
+                tally.leave_out(reason, line)
         if words is not None:
             raise _words_between(words, line, where)
-        if blank and position is None and tally.rows:
+        if blank and columns.position is None and tally.rows:
             raise ScanError(
                 "a blank line between the heights: a missing point, or nothing?",
                 where=where,
                 hint="write NaN where a point is missing, and no blank lines",
                 line=blank,
             )
+        if point is not None:
+            yield line, float(tally.rows) if columns.position is None else point[0], point[1]
         tally.rows += 1
-        if math.isfinite(x) and math.isfinite(z):
-            yield line, x, z
     if words is not None:
         tally.leave_out("words after the last row", words.line, words.count)
+
+
+def _plain_point(text: str, layout: Layout, columns: Columns) -> tuple[float, float] | None:
+    """Position and height of a row that ``float`` reads as it stands; else None.
+
+    Ten times faster than `_point`, and most rows of any file are plain.  What ``float`` takes and
+    we do not (underscores, foreign digits, words) is turned away.
+    """
+    if "_" in text or not text.isascii() or text.lstrip()[:1] in COMMENT_SIGNS:
+        return None
+    if layout.notation.decimal == COMMA:
+        if POINT in text or layout.delimiter == COMMA:
+            return None
+        text = text.replace(COMMA, POINT)
+    cells = text.split(layout.delimiter)
+    if len(cells) != layout.cells:
+        return None
+    try:
+        z = float(cells[columns.height])
+        x = z if columns.position is None else float(cells[columns.position])
+    except ValueError:
+        return None
+    return (x, z) if math.isfinite(x) and math.isfinite(z) else None
+
+
+def _point(cells: list[str], layout: Layout, columns: Columns) -> tuple[float, float] | None:
+    """Position and height of a row, however its numbers are written; None where one is missing."""
+    if len(cells) != layout.cells:
+        return None
+    number = layout.notation.number
+    try:
+        z = number(cells[columns.height])
+        x = z if columns.position is None else number(cells[columns.position])
+    except ValueError:
+        return None
+    return (x, z) if math.isfinite(x) and math.isfinite(z) else None
 
 
 def _why_no_point(
