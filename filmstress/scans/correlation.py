@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.scans.texture import Texture, band_counts, band_means, band_starts
+from filmstress.scans.texture import FORM_ORDER, Texture, band_counts, band_means, band_starts
 
 Floats = NDArray[np.float64]
 
@@ -100,7 +100,7 @@ class Comparison:
         product = counts * band_means(one, self.size) * band_means(other, self.size)
         total = float(product.sum())
         padding = self.size / min(pre.weight.sum(), post.weight.sum())
-        self.looks = 2.0 * self.energy**2 / (padding * total)
+        self.looks = max(2.0, 2.0 * self.energy**2 / (padding * total) - (FORM_ORDER + 1))
         middle = self.unit * (band_starts(self.size) + 0.5 * (counts - 1.0))
         self.bandwidth = math.sqrt(float(middle**2 @ product) / total)
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import itertools
 from array import array
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TextIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,14 +83,15 @@ def _by_numpy(source: Source, layout: Layout, columns: Columns) -> Floats | None
     All columns are read and no comments allowed, so that ragged rows, comments, blank cells and
     words are errors here and are told apart row by row.
     """
-    if layout.notation.decimal != "." or layout.text_cells:
+    comma = layout.notation.decimal == ","
+    if layout.text_cells or (comma and layout.delimiter == ","):
         return None
     try:
-        if path := source.numpy_path:
+        if not comma and (path := source.numpy_path):
             table = _loadtxt(path, layout)
         else:
             with source.text(layout.encoding) as lines:
-                table = _loadtxt(lines, layout)
+                table = _loadtxt(map(_with_point, lines) if comma else lines, layout)
     except ValueError:
         return None
     if table.shape[1] != layout.cells or not np.isfinite(table).all():
@@ -102,7 +102,12 @@ def _by_numpy(source: Source, layout: Layout, columns: Columns) -> Floats | None
     return table
 
 
-def _loadtxt(file: str | TextIO, layout: Layout) -> Floats:
+def _with_point(line: str) -> str:
+    """Put a decimal point for each comma; a point that stood there is no number any more."""
+    return line.replace(".", "_").replace(",", ".")
+
+
+def _loadtxt(file: str | Iterable[str], layout: Layout) -> Floats:
     table: Floats = np.loadtxt(
         file,
         dtype=np.float64,
