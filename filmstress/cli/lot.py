@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from filmstress.cli import exits
 from filmstress.cli.output import show, show_csv, show_json
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 # Below this many wafers, starting worker processes costs more than it saves.
 _WORTH_A_POOL = 20
@@ -37,10 +42,6 @@ def lot(
     Exit code 0: accepted, or no specification; 1: rejected or undecided; 3: the lot file, or every
     wafer, was refused.
     """
-    from concurrent.futures import ProcessPoolExecutor
-    from contextlib import nullcontext
-    from os import cpu_count
-
     from filmstress.errors import UsageError
     from filmstress.lots.batch import measure_lot
     from filmstress.lots.manifest import read_lot
@@ -53,11 +54,8 @@ def lot(
             hint="write balanced, safe or sharp",
         )
     spec = read_lot(file)
-    if jobs is None:
-        jobs = cpu_count() or 1 if len(spec.wafers) >= _WORTH_A_POOL else 1
-    setting = noise or ("balanced" if spec.specification is None else "safe")
-    with ProcessPoolExecutor(jobs) if jobs > 1 else nullcontext() as executor:
-        result = measure_lot(spec, executor=executor, setting=setting)
+    with _workers(jobs, len(spec.wafers)) as executor:
+        result = measure_lot(spec, executor=executor, setting=noise)
     if json:
         from filmstress.report.lot import lot_data
 
@@ -74,3 +72,25 @@ def lot(
         raise typer.Exit(exits.REFUSED)
     if result.decision not in {None, "accepted"}:
         raise typer.Exit(exits.NOT_ACCEPTED)
+
+
+@contextmanager
+def _workers(jobs: int | None, wafers: int) -> Iterator[Executor | None]:
+    """Worker processes, or None where one process is as quick."""
+    from os import cpu_count
+
+    if jobs is None:
+        jobs = min(cpu_count() or 1, wafers) if wafers >= _WORTH_A_POOL else 1
+    if jobs == 1:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from functools import partial
+    from signal import SIG_IGN, SIGINT, signal
+
+    # An interrupt is for this process to answer: workers would each print where they were.
+    executor = ProcessPoolExecutor(jobs, initializer=partial(signal, SIGINT, SIG_IGN))
+    try:
+        yield executor
+    finally:
+        executor.shutdown(cancel_futures=True)

@@ -16,8 +16,6 @@ from filmstress.units.kinds import Kind
 from filmstress.units.quantity import read_quantity
 from filmstress.units.words import dimension_of
 
-_DEEPEST = 8
-
 
 def read_deposition(values: object, where: str, faults: FaultList) -> tuple[Parameter, ...]:
     """Everything that [deposition] says, in its order.
@@ -33,7 +31,7 @@ def read_deposition(values: object, where: str, faults: FaultList) -> tuple[Para
     where : str
         The lot file, for messages.
     faults : FaultList
-        Receives a fault if it is no table, or is nested too deep to be one of parameters.
+        Receives a fault if it is no table.
     """
     if not isinstance(values, Mapping):
         faults.add(
@@ -45,24 +43,16 @@ def read_deposition(values: object, where: str, faults: FaultList) -> tuple[Para
         )
         return ()
     return tuple(
-        Parameter(name, _text(value), _quantity(name, value))
-        for name, value in _flat(values, "", f"{where}, deposition", faults)
+        Parameter(name, _text(value), _quantity(name, value)) for name, value in _flat(values)
     )
 
 
-def _flat(
-    values: Mapping[str, object], prefix: str, where: str, faults: FaultList
-) -> Iterator[tuple[str, object]]:
+def _flat(values: Mapping[str, object], prefix: str = "") -> Iterator[tuple[str, object]]:
     for key, value in values.items():
-        name = f"{prefix}{key}"
-        if not isinstance(value, Mapping):
-            yield name, value
-        elif name.count(".") + 1 >= _DEEPEST:
-            faults.add(
-                LotError("tables in tables in tables", where=where, hint="keep it flat: name = '...'")
-            )
+        if isinstance(value, Mapping):
+            yield from _flat(value, f"{prefix}{key}.")
         else:
-            yield from _flat(value, f"{name}.", where, faults)
+            yield f"{prefix}{key}", value
 
 
 def _text(value: object) -> str:
@@ -71,9 +61,11 @@ def _text(value: object) -> str:
             return "true" if value else "false"
         case date() | time():
             return value.isoformat()
-        case list():
-            return ", ".join(shown(one) if isinstance(one, list | dict) else _text(one) for one in value)
+        case list() | tuple():
+            return "[" + ", ".join(_text(one) for one in value) + "]"
         case str() | float():
+            return str(value)
+        case int() if abs(value) < 10**300:
             return str(value)
         case _:
             return shown(value)

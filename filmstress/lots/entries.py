@@ -45,9 +45,7 @@ def read_tables(
                 )
             )
             continue
-        read_table(
-            values, table, where=where, shared_by=shared_by, into=settings, faults=faults
-        )
+        read_table(values, table, where=where, shared_by=shared_by, into=settings, faults=faults)
     own = {key: value for key, value in data.items() if key in keys_of("wafer")}
     read_table(own, "wafer", where=where, shared_by=shared_by, into=settings, faults=faults)
     return settings
@@ -76,13 +74,8 @@ def _entry(wafer: object, number: int, where: str, faults: FaultList) -> WaferEn
             LotError(f"{shown(wafer)} came", where=place, hint="write each wafer under [[wafer]]")
         )
         return None
-    name = faults.attempt(
-        lambda: read_text(wafer.get("id"), where=f"{place}, id", example="01", wanted="its id as a text")
-        if "id" in wafer
-        else _no_id(place),
-        None,
-    )
-    place = place if name is None else f"{where}, wafer {name}"
+    name = faults.attempt(lambda: _id(wafer, place), "")
+    place = f"{where}, wafer {name}" if name else place
     shared_by = f"wafer {name}"
     settings = read_tables(wafer, where=place, shared_by=shared_by, faults=faults)
     known = {*TABLES, *keys_of("wafer"), "id", "scans"}
@@ -95,32 +88,31 @@ def _entry(wafer: object, number: int, where: str, faults: FaultList) -> WaferEn
             LotError(
                 f"{problem}; a list of scans is wanted",
                 where=f"{place}, scans",
-                hint='write  scans = [{ azimuth = "0 deg", pre = "pre/01.csv", post = "post/01.csv" }]',
+                hint='write  scans = [{ azimuth = "0 deg", pre = "pre/1.csv", post = "..." }]',
             )
         )
         return None
     lines = [
-        _line(scan, f"{place}, scan {i}", shared_by, faults) for i, scan in enumerate(scans, start=1)
+        _line(scan, f"{place}, scan {i}", shared_by, faults)
+        for i, scan in enumerate(scans, start=1)
     ]
-    return None if name is None else WaferEntry(name, place, settings, tuple(lines))
+    return WaferEntry(name or f"entry {number}", place, settings, tuple(lines))
 
 
-def _no_id(place: str) -> str:
-    raise LotError("the wafer has no id", where=place, hint='write  id = "01"')
+def _id(wafer: Mapping[str, object], place: str) -> str:
+    if "id" not in wafer:
+        raise LotError("the wafer has no id", where=place, hint='write  id = "01"')
+    return read_text(wafer["id"], where=f"{place}, id", example="01", wanted="a name as a text")
 
 
-def _line(
-    scan: Mapping[str, object], where: str, shared_by: str, faults: FaultList
-) -> LineInput:
+def _line(scan: Mapping[str, object], where: str, shared_by: str, faults: FaultList) -> LineInput:
     settings = Settings()
     rest = {key: value for key, value in scan.items() if key not in STATES}
     _scan_keys(rest, settings, where, shared_by, also=STATES, faults=faults)
     return LineInput(settings, read_paths(scan, where, faults), where)
 
 
-def read_paths(
-    scan: Mapping[str, object], where: str, faults: FaultList
-) -> dict[str, str | None]:
+def read_paths(scan: Mapping[str, object], where: str, faults: FaultList) -> dict[str, str | None]:
     """The file of each state of one line; the one after deposition must be there."""
     paths: dict[str, str | None] = {}
     for state in STATES:
@@ -138,7 +130,9 @@ def read_paths(
     if "post" not in scan:
         faults.add(
             LotError(
-                "the scan after deposition is missing", where=where, hint='write  post = "post/01.csv"'
+                "the scan after deposition is missing",
+                where=where,
+                hint='write  post = "post/01.csv"',
             )
         )
     return paths

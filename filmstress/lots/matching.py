@@ -1,4 +1,4 @@
-"""Mixed-up scans: where a post scan does not fit its own pre scan, whose does it fit?"""
+"""Mixed-up scans: whose scan before it fits, where a scan after does not fit its own."""
 
 from __future__ import annotations
 

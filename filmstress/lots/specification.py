@@ -91,5 +91,7 @@ def _not_a_limit(key: str, where: str) -> FilmstressError:
             hint="leave it out for now: every wafer of the file is judged",
         )
     return LotError(
-        f"unknown key '{key}' in [specification]", where=where, hint=nearest(key, [*_KEYS, _NOT_YET])
+        f"unknown key '{key}' in [specification]",
+        where=where,
+        hint=nearest(key, [*_KEYS, _NOT_YET]),
     )

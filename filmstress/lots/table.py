@@ -4,160 +4,199 @@ from __future__ import annotations
 
 import csv
 import io
-import re
-from collections.abc import Mapping
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
-from filmstress.errors import FilmstressError, LotError
-from filmstress.inputs.keys import Key, arguments
-from filmstress.inputs.settings import nearest
+from filmstress.errors import LotError
+from filmstress.inputs.faults import FaultList
+from filmstress.inputs.readers import read_text
+from filmstress.inputs.scan_parts import LineInput
+from filmstress.inputs.settings import Setting, Settings
+from filmstress.lots.cells import (
+    has_decimal_commas,
+    with_decimal_points,
+    with_spread,
+    with_unit,
+)
+from filmstress.lots.entries import WaferEntry, read_paths
+from filmstress.lots.files import read_text_file
+from filmstress.lots.heads import MUST, Head, read_heads
 
-MAX_BYTES = 64 * 2**20
-
-_HEAD = re.compile(r"^(?P<name>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?$")
+Row = tuple[int, dict[str, str]]
 
 
-def read_wafer_table(path: Path, faults: list[FilmstressError]) -> list[Mapping[str, Any]]:
-    """Read a wafer table into entries of the form that [[wafer]] has.
+def read_wafer_table(path: Path, faults: FaultList) -> tuple[list[WaferEntry], str]:
+    """Read a wafer table.
 
     Heads are the names of the settings (``film_thickness``, ``azimuth``, ``post_origin``), with
     the unit of bare numbers in brackets; ``<name>_u`` holds standard uncertainties.  ``wafer``,
-    ``pre`` and ``post`` name the wafer and its files.  Rows of one wafer are its lines; a value
-    that differs between them must be one that may differ between scans.
+    ``pre`` and ``post`` name the wafer and its files; files are looked for from the lot file's
+    folder.  Rows of one wafer are its lines: what is said of the wafer, its substrate or its film
+    must be alike in all of them.  A blank cell states nothing.  Cells lie between commas,
+    semicolons or tabs.
 
     Parameters
     ----------
     path : Path
-    faults : list
-        Receives every fault, with line and column.
+    faults : FaultList
+        Receives every fault, with its line and column.
+
+    Returns
+    -------
+    entries : list of WaferEntry
+    sha256 : str
+        Of the table's bytes.
+
+    Raises
+    ------
+    LotError
+        If the file cannot be read as a table at all.
     """
-    text = _text_of(path, faults)
-    if text is None:
-        return []
-    delimiter = (
-        ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+    file = read_text_file(path, what="wafer table")
+    lines = _lines(file.text, str(path))
+    if not lines:
+        raise LotError(
+            "is empty",
+            where=str(path),
+            hint="the first line names the columns: wafer, azimuth [deg], pre, post, ...",
+        )
+    (number, first), *rest = lines
+    heads = read_heads(first, f"{path}, line {number}", faults)
+    if not {head.name for head in heads if head}.issuperset(MUST):
+        return [], file.sha256
+    rows = list(_rows(rest, heads, str(path), faults))
+    if not rows:
+        faults.add(
+            LotError("has no rows", where=str(path), hint="one row a scan below the column heads")
+        )
+    if _delimiter(file.text) != ",":
+        rows = _with_points(rows, heads)
+    return _entries(rows, heads, str(path), faults), file.sha256
+
+
+def _delimiter(text: str) -> str:
+    head = text.lstrip("\r\n").partition("\n")[0]
+    return max(",;\t", key=head.count)
+
+
+def _lines(text: str, where: str) -> list[tuple[int, list[str]]]:
+    """Line number and cells of every line that is not blank."""
+    delimiter = _delimiter(text)
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=delimiter, skipinitialspace=True, strict=True
     )
-    rows = list(csv.reader(io.StringIO(text), delimiter=delimiter, skipinitialspace=True))
-    heads = _heads(rows[0] if rows else [], path, faults)
-    if heads is None:
-        return []
-    wafers: dict[str, dict[str, Any]] = {}
-    for number, cells in enumerate(rows[1:], start=2):
-        if not any(cell.strip() for cell in cells):
-            continue
-        if len(cells) > len(heads) and any(cell.strip() for cell in cells[len(heads) :]):
-            faults.append(
-                LotError(
-                    f"{len(cells)} cells under {len(heads)} heads",
-                    where=f"{path}, line {number}",
-                    hint="quote texts that hold the delimiter",
-                )
-            )
-            continue
-        row = {
-            head.name: cell.strip()
-            for head, cell in zip(heads, cells, strict=False)
-            if cell.strip()
-        }
-        _take(row, heads, wafers, f"{path}, line {number}", faults)
-    return list(wafers.values())
-
-
-class _Head:
-    """One column: its name, the unit of its bare numbers, the setting it states."""
-
-    def __init__(self, name: str, unit: str, key: Key | None) -> None:
-        self.name = name
-        self.unit = unit
-        self.key = key
-
-
-def _text_of(path: Path, faults: list[FilmstressError]) -> str | None:
     try:
-        if path.stat().st_size > MAX_BYTES:
-            raise LotError("is too large for a wafer table", where=str(path))
-        return path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        faults.append(LotError(f"cannot be read: {error.strerror}", where=str(path)))
-    except UnicodeDecodeError:
-        faults.append(LotError("is not UTF-8", where=str(path), hint="save the table as UTF-8"))
-    except LotError as error:
-        faults.append(error)
-    return None
+        return [
+            (reader.line_num, [cell.strip() for cell in cells])
+            for cells in reader
+            if any(cell.strip() for cell in cells)
+        ]
+    except csv.Error as error:
+        raise LotError(
+            f"is no table: {error}",
+            where=f"{where}, line {reader.line_num}",
+            hint="save it as CSV; a text that holds a quotation mark or the delimiter is quoted",
+        ) from None
 
 
-def _heads(cells: list[str], path: Path, faults: list[FilmstressError]) -> list[_Head] | None:
-    known = {name: key for name, key, _ in arguments()}
-    names = ["wafer", "pre", "post", *known]
-    heads: list[_Head] = []
-    for column, cell in enumerate(cells, start=1):
-        match = _HEAD.match(cell.strip())
-        name, unit = (match["name"].strip(), match["unit"] or "") if match else (cell.strip(), "")
-        stem = name.removesuffix("_u") if name not in known else name
-        if name not in ("wafer", "pre", "post") and stem not in known:
-            faults.append(
+def _rows(
+    lines: list[tuple[int, list[str]]], heads: list[Head | None], path: str, faults: FaultList
+) -> Iterator[Row]:
+    """Line number, and cell by column name, of every row; blank cells are left out."""
+    for number, cells in lines:
+        extra = [cell for cell in cells[len(heads) :] if cell]
+        unnamed = [cell for head, cell in zip(heads, cells, strict=False) if cell and head is None]
+        if extra or unnamed:
+            faults.add(
                 LotError(
-                    f"unknown column '{name}'",
-                    where=f"{path}, line 1, column {column}",
-                    hint=nearest(name, names),
+                    f"'{(extra + unnamed)[0]}' stands in a column without a head",
+                    where=f"{path}, line {number}",
+                    hint="name the column in the first line; quote texts that hold the delimiter",
                 )
             )
-        heads.append(_Head(name, unit.strip(), known.get(stem)))
-    missing = [name for name in ("wafer", "post") if name not in [head.name for head in heads]]
-    if missing:
-        faults.append(
+        yield (
+            number,
+            {head.name: cell for head, cell in zip(heads, cells, strict=False) if head and cell},
+        )
+
+
+def _with_points(rows: list[Row], heads: list[Head | None]) -> list[Row]:
+    numeric = {head.name for head in heads if head and head.is_numeric}
+    cells = [cell for _, row in rows for name, cell in row.items() if name in numeric]
+    if not has_decimal_commas(cells):
+        return rows
+    return [
+        (
+            number,
+            {
+                name: with_decimal_points(cell) if name in numeric else cell
+                for name, cell in row.items()
+            },
+        )
+        for number, row in rows
+    ]
+
+
+def _entries(
+    rows: list[Row], heads: list[Head | None], path: str, faults: FaultList
+) -> list[WaferEntry]:
+    settings: dict[str, Settings] = {}
+    lines: dict[str, list[LineInput]] = {}
+    for number, row in rows:
+        where = f"{path}, line {number}"
+        if "wafer" not in row:
+            faults.add(LotError("no wafer is named", where=where, hint="fill the column 'wafer'"))
+            continue
+        name = row["wafer"]
+        faults.attempt(lambda: read_text(name, where=f"{where}, wafer", example="01"), "")  # noqa: B023
+        where = f"{where} (wafer {name})"
+        own = Settings()
+        for head in heads:
+            if head is None or head.key is None:
+                continue
+            raw = _stated(head, row, where, faults)
+            if raw is None:
+                continue
+            setting = Setting(head.key, raw, f"{where}, {head.name}", f"wafer {name}")
+            if head.key.table == "scan":
+                own.put(setting, head.state)
+            else:
+                _put_alike(settings.setdefault(name, Settings()), setting, faults)
+        paths = read_paths(row, where, faults)
+        lines.setdefault(name, []).append(LineInput(own, paths, where))
+    return [
+        WaferEntry(name, f"{path}, wafer {name}", settings.get(name, Settings()), tuple(own_lines))
+        for name, own_lines in lines.items()
+    ]
+
+
+def _stated(head: Head, row: dict[str, str], where: str, faults: FaultList) -> str | None:
+    """What a row states under one head, as a text with its unit and uncertainty."""
+    cell, spread = row.get(head.name), row.get(f"{head.name}_u")
+    if head.of_spread:
+        return None
+    if cell is None:
+        if spread is not None:
+            faults.add(
+                LotError(
+                    f"an uncertainty '{spread}' stands without its value",
+                    where=f"{where}, {head.name}_u",
+                    hint=f"fill the column '{head.name}' too",
+                )
+            )
+        return None
+    cell = with_unit(cell, head.unit) if head.is_numeric else cell
+    return cell if spread is None else with_spread(cell, with_unit(spread, head.spread_unit))
+
+
+def _put_alike(settings: Settings, setting: Setting, faults: FaultList) -> None:
+    before = settings.put(setting)
+    if before is not None and before.raw != setting.raw:
+        settings.put(before)
+        faults.add(
             LotError(
-                f"no column '{missing[0]}'",
-                where=f"{path}, line 1",
-                hint="the first line names the columns: wafer, azimuth [deg], pre, post, ...",
+                f"'{setting.raw}' here, but '{before.raw}' in an earlier row of the same wafer",
+                where=setting.where,
+                hint="state it alike in every row of the wafer, or in its first row only",
             )
         )
-        return None
-    return heads
-
-
-def _take(
-    row: Mapping[str, str],
-    heads: list[_Head],
-    wafers: dict[str, dict[str, Any]],
-    where: str,
-    faults: list[FilmstressError],
-) -> None:
-    """Put one row into its wafer's entry."""
-    name = row.get("wafer")
-    if name is None:
-        faults.append(LotError("no wafer is named", where=where, hint="fill the column 'wafer'"))
-        return
-    wafer = wafers.setdefault(name, {"id": name, "scans": []})
-    scan: dict[str, Any] = {key: row[key] for key in ("pre", "post") if key in row}
-    for head in heads:
-        if head.key is None or head.name not in row or head.name.endswith("_u"):
-            continue
-        spread_head = next((h for h in heads if h.name == head.name + "_u"), None)
-        value = _quantity(row[head.name], head.unit)
-        if spread_head is not None and spread_head.name in row:
-            value += f" ± {_quantity(row[spread_head.name], spread_head.unit or head.unit)}"
-        if head.key.per_scan:
-            prefix = head.name.removesuffix(head.key.argument)
-            scan[prefix + head.key.name] = value
-            continue
-        table = wafer if head.key.table == "wafer" else wafer.setdefault(head.key.table, {})
-        if table.setdefault(head.key.name, value) != value:
-            faults.append(
-                LotError(
-                    f"wafer {name} has two values of {head.name}: {table[head.key.name]} and {value}",
-                    where=where,
-                    hint="state it alike in every row of the wafer",
-                )
-            )
-    wafer["scans"].append(scan)
-
-
-def _quantity(cell: str, unit: str) -> str:
-    """A bare number takes the column's unit; a text that has its own keeps it."""
-    try:
-        float(cell)
-    except ValueError:
-        return cell
-    return f"{cell} {unit}".strip()

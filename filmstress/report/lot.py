@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 
-from filmstress.records.lot import LotResult, WaferOutcome
-from filmstress.report.data import Data, headed, number, quantity_data, result_data
+from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
+from filmstress.report.data import (
+    Data,
+    headed,
+    inputs_data,
+    measured_data,
+    number,
+    quantity_data,
+    result_data,
+)
 from filmstress.report.text import CAUTION, WIDTH, wrapped
 from filmstress.report.words import say_estimate, say_value
 
@@ -22,32 +31,45 @@ TABLE_HEADS = (
     "warnings",
 )
 
+_FOUND = (
+    "substrate",
+    "stress",
+    "stress_stoney",
+    "stress_mismatch",
+    "force_per_width",
+    "curvature_change",
+    "curvature_pre",
+    "curvature_post",
+    "radius",
+    "bow_change",
+    "registration",
+    "fit",
+)
+_LISTS = ("stress_by_direction", "lines", "budget", "warnings")
+_LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
+
 
 def lot_data(result: LotResult, version: str) -> Data:
     """One lot's result, whole; its wafers each as ``measure`` gives them."""
     statistics = result.statistics
-    specification = result.lot.specification
     return {
         **headed("lot", version),
         "lot": result.lot.lot,
         "recipe": result.lot.recipe,
-        "inputs": {
-            "file": result.lot.path,
-            "sha256": result.lot.sha256,
-            "deposition": dict(result.lot.deposition),
-            "specification": None
-            if specification is None
-            else {
-                "lower": specification.lower,
-                "upper": specification.upper,
-                "spread_max": specification.spread_max,
-                "within_max": specification.within_max,
-                "confidence": specification.confidence,
-                "unit": "Pa",
-            },
-        },
+        "inputs": _inputs_data(result.lot),
         "decision": result.decision,
         "reason": result.reason,
+        "would_decide": [
+            {
+                "wafer": one.wafer,
+                "stress_standard_uncertainty": number(one.stress_u),
+                "input": one.input or None,
+                "unit": one.unit or None,
+                "standard_uncertainty": number(one.u) if one.input else None,
+                "needed_standard_uncertainty": number(one.needed_u) if one.input else None,
+            }
+            for one in result.would_decide
+        ],
         "statistics": {
             "measured": statistics.measured,
             "refused": statistics.refused,
@@ -61,9 +83,10 @@ def lot_data(result: LotResult, version: str) -> Data:
             {
                 "name": limit.name,
                 "limit": limit.limit,
-                "found": limit.found,
+                "found": number(limit.found),
                 "unit": "Pa",
                 "conformance_probability": number(limit.conformance_probability),
+                "not_judged": limit.gap or None,
             }
             for limit in result.limits
         ],
@@ -72,11 +95,38 @@ def lot_data(result: LotResult, version: str) -> Data:
     }
 
 
+def _inputs_data(lot: LotSpec) -> Data:
+    specification = lot.specification
+    return {
+        "file": lot.path,
+        "sha256": lot.sha256,
+        "wafer_table": None
+        if lot.table is None
+        else {"file": lot.table[0], "sha256": lot.table[1]},
+        "deposition": {parameter.name: parameter.text for parameter in lot.deposition},
+        "deposition_quantities": {
+            parameter.name: measured_data(parameter.quantity)
+            for parameter in lot.deposition
+            if parameter.quantity is not None
+        },
+        "specification": None
+        if specification is None
+        else {**dataclasses.asdict(specification), "unit": "Pa"},
+    }
+
+
 def _wafer_data(outcome: WaferOutcome, version: str) -> Data:
+    """A wafer as ``measure`` gives it; where its files cannot be used, with nothing found."""
     if outcome.result is not None:
         data = result_data(outcome.result, version)
     else:
-        data = {**headed("measure", version), "stress": None, "warnings": []}
+        data = {
+            **headed("measure", version),
+            "inputs": inputs_data(outcome.wafer, ()),
+            **dict.fromkeys(_FOUND),
+            "sense": "not stated",
+            **{name: [] for name in _LISTS},
+        }
     refusal = outcome.refusal
     return data | {
         "id": outcome.id,
@@ -96,7 +146,6 @@ def table_rows(result: LotResult) -> Iterator[tuple[object, ...]]:
             yield (outcome.id, *[None] * 7, code, "")
             continue
         stress, force = one.stress, one.force_per_width
-        matches = [line.registration.match for line in one.lines if line.registration is not None]
         yield (
             outcome.id,
             None if stress is None else stress.value,
@@ -105,7 +154,7 @@ def table_rows(result: LotResult) -> Iterator[tuple[object, ...]]:
             outcome.conformance_probability,
             None if force is None else force.value,
             one.curvature_change.value,
-            min(matches, default=None),
+            _least_match(outcome),
             "" if one.refusal is None else one.refusal.code.value,
             " ".join(dict.fromkeys(notice.code.value for notice in one.warnings)),
         )
@@ -146,29 +195,41 @@ def _head(result: LotResult) -> Iterator[str]:
 
 
 def _wafers(result: LotResult) -> Iterator[str]:
-    yield f"  {'wafer':<10}{'stress (U at 95 %)':<26}{'':<34}{'conforms':>9}{'match':>7}"
+    width = max(8, *(len(outcome.id) + 2 for outcome in result.wafers))
+    yield f"  {'wafer':<{width}}{'stress (U at 95 %)':<26}{'':<34}{'conforms':>9}{'match':>7}"
     for outcome in result.wafers:
-        one = outcome.result
-        if one is None or one.stress is None:
-            told = one.force_per_width if one is not None else None
-            if told is not None and outcome.refusal is None:
-                words = (
-                    f"{say_estimate(told, sign=True):<26}{'force per width, no film thickness':<34}"
-                )
-            else:
-                words = f"{'refused':<60}"
-        else:
-            sense = one.sense + (", witness" if one.wafer.role == "witness" else "")
-            words = f"{say_estimate(one.stress, sign=True):<26}{sense:<34}"
         p = outcome.conformance_probability
-        conforms = "" if p is None else f"{p:.3f}"
-        matches = (
-            [line.registration.match for line in one.lines if line.registration is not None]
-            if one is not None
-            else []
-        )
-        match = f"{min(matches):.2f}" if matches else ""
-        yield f"  {outcome.id:<10}{words}{conforms:>9}{match:>7}".rstrip()
+        conforms = "" if p is None else _probability(p)
+        match = _least_match(outcome)
+        told = "" if match is None else f"{match:.2f}"
+        yield f"  {outcome.id:<{width}}{_found(outcome):<60}{conforms:>9}{told:>7}".rstrip()
+
+
+def _found(outcome: WaferOutcome) -> str:
+    if outcome.refusal is not None:
+        return f"refused: {outcome.refusal.code}"
+    one = outcome.result
+    if one is None:
+        return ""
+    witness = ", witness" if outcome.is_witness else ""
+    if one.stress is not None:
+        return f"{say_estimate(one.stress, sign=True):<26}{one.sense}{witness}"
+    force = say_estimate(one.force_per_width, sign=True)
+    return f"{force:<26}force per width, no film thickness{witness}"
+
+
+def _least_match(outcome: WaferOutcome) -> float | None:
+    lines = () if outcome.result is None else outcome.result.lines
+    return min(
+        (line.registration.match for line in lines if line.registration is not None), default=None
+    )
+
+
+def _probability(p: float) -> str:
+    """Three decimals, and never a 0 or 1 that is not one."""
+    if p < 0.0005:
+        return "< 0.001"
+    return "> 0.999" if p > 0.9995 else f"{p:.3f}"
 
 
 def _statistics(result: LotResult) -> Iterator[str]:
@@ -183,10 +244,14 @@ def _statistics(result: LotResult) -> Iterator[str]:
             f" to {say_value(statistics.highest or 0.0, 'Pa')}"
         )
     for limit in result.limits:
-        yield (
-            f"  {limit.name}: found {say_value(limit.found, 'Pa')}, "
-            f"conforms with probability {limit.conformance_probability:.3f}"
-        )
+        words = [f"at most {say_value(limit.limit, 'Pa')}"]
+        if limit.found is not None:
+            words.append(f"found {say_value(limit.found, 'Pa', 3)}")
+        if limit.conformance_probability is not None:
+            words.append(f"conforms with probability {_probability(limit.conformance_probability)}")
+        if limit.gap:
+            words.append(limit.gap)
+        yield from wrapped(", ".join(words), f"  {_LIMIT_NAMES[limit.name]}: ", WIDTH)
 
 
 def _remarks(result: LotResult) -> Iterator[str]:

@@ -14,7 +14,8 @@ from filmstress.scans.texture import band_counts, band_means, fading, over_bands
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
-_ROUNDS = 4
+_ROUNDS = 8
+_NEAR = 0.75  # of a grid step: nearer, the first order of the shift suffices
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +31,8 @@ class Alignment:
         infinite where the two share nothing here.
     excess : float
         Mean square misfit beyond white noise over the information about the offset [m^2].
-    correlation : float
-        Of the filtered traces, noise included, over their overlap [1].
+    correlation, looks : float
+        Of the filtered traces, noise included, over their overlap [1], and its degrees of freedom.
     """
 
     offset: float
@@ -39,6 +40,7 @@ class Alignment:
     dof: float
     excess: float
     correlation: float
+    looks: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,7 +57,13 @@ class _Overlap:
     padding: float
 
 
-def align(pair: Comparison, place: Placement) -> Alignment:
+def align(
+    pair: Comparison,
+    place: Placement,
+    *,
+    stage_offset: float | None = None,
+    stage_share: float = 0.0,
+) -> Alignment:
     """Refine a placement by weighted least squares.
 
     The difference of the aligned traces is regressed on the slope of their mean, wave by wave;
@@ -71,13 +79,14 @@ def align(pair: Comparison, place: Placement) -> Alignment:
         A peak of the correlation.
     """
     lag = place.lag
+    farthest = max(1, round(1.0 / (pair.bandwidth * pair.step)))
     for _ in range(_ROUNDS):
         overlap = _overlap(pair, lag, reversed=place.reversed)
-        shift, variance, dof, excess = _shift(pair, overlap)
-        move = round(shift / pair.step) if math.isfinite(shift) else 0
-        if move == 0:
+        beside = 0.0 if stage_offset is None else stage_offset - pair.origin(reversed=place.reversed) - lag * pair.step
+        shift, variance, dof, excess = _shift(pair, overlap, beside, stage_share)
+        if not abs(shift) > _NEAR * pair.step:
             break
-        lag += max(-8, min(8, move))
+        lag += max(-farthest, min(farthest, round(shift / pair.step)))
     pre = overlap.mean - 0.5 * overlap.difference
     post = overlap.mean + 0.5 * overlap.difference
     energy = float(pair.gain @ _power(pre)) * float(pair.gain @ _power(post))
@@ -90,6 +99,7 @@ def align(pair: Comparison, place: Placement) -> Alignment:
         dof=dof,
         excess=excess,
         correlation=shared / math.sqrt(energy) if energy > 0.0 else 0.0,
+        looks=max(1.0, pair.looks * pair.size / (overlap.padding * float(pair.pre.weight.sum()))- 1.0),
     )
 
 
@@ -130,11 +140,14 @@ def _slope(heights: Floats, step: float) -> Floats:
     return slope
 
 
-def _shift(pair: Comparison, overlap: _Overlap) -> tuple[float, float, float, float]:
+def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> tuple[float, float, float, float]:
     """Shift, its variance and degrees of freedom, and the misfit's excess over white noise."""
     size, pre, post = pair.size, pair.pre, pair.post
     counts = band_counts(size)
     product = _product(overlap.slope, overlap.difference)
+    if share > 0.0 and beside != 0.0:
+        omega = pair.unit * np.arange(size // 2 + 1)
+        product -= share * omega * np.sin(omega * beside) * _power(overlap.mean)
     slope, difference = _power(overlap.slope), _power(overlap.difference)
     steepness = band_means((pair.unit * np.arange(size // 2 + 1)) ** 2, size)
     seen = band_means(slope, size) / steepness

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.scans.texture import FORM_ORDER, Texture, band_counts, band_means, band_starts
+from filmstress.scans.texture import (
+    FORM_ORDER,
+    Texture,
+    band_counts,
+    band_means,
+    band_starts,
+)
 
 Floats = NDArray[np.float64]
 
@@ -18,7 +25,7 @@ OVERLAP = 0.5  # least share of the shorter scan's weight that must lie on the o
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """One placement of the post scan, a whole number of grid steps, and its correlation."""
+    """A placement of the post scan by whole grid steps: lag [1], offset [m] and correlation [1]."""
 
     lag: int
     offset: float
@@ -28,40 +35,52 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Curve:
-    """Correlation at every tried offset for one direction; NaN where the overlap is too small."""
+    """Correlation at every tried offset in one direction; NaN where the overlap is too small."""
 
+    reversed: bool
     lags: NDArray[np.intp]
     offsets: Floats
     correlation: Floats
 
-    def peak(self, *, reversed: bool) -> Placement | None:
-        """The best placement of this curve."""
-        if not np.isfinite(self.correlation).any():
-            return None
-        i = int(np.nanargmax(self.correlation))
+    def place(self, index: int) -> Placement:
+        """The placement at an index of the curve."""
         return Placement(
-            int(self.lags[i]), float(self.offsets[i]), reversed, float(self.correlation[i])
+            int(self.lags[index]),
+            float(self.offsets[index]),
+            self.reversed,
+            float(self.correlation[index]),
         )
 
-    def hill(self, offset: float, *, reversed: bool) -> Placement | None:
-        """The top of the slope on which an offset lies."""
-        if not self.lags.size or not self.offsets[0] <= offset <= self.offsets[-1]:
+    def nearest(self, offset: float) -> int | None:
+        """Index of the placement at an offset; None if it was not tried or overlaps too little."""
+        if not self.lags.size:
             return None
-        i = int(np.argmin(np.abs(self.offsets - offset)))
+        index = int(np.argmin(np.abs(self.offsets - offset)))
+        step = self.offsets[1] - self.offsets[0] if self.lags.size > 1 else 0.0
+        tried = abs(self.offsets[index] - offset) <= step
+        return index if tried and math.isfinite(self.correlation[index]) else None
+
+    def uphill(self, index: int) -> int:
+        """Index of the top of the slope on which an index lies."""
         heights = self.correlation
-        for direction in (-1, 1):
-            while 0 <= i + direction < heights.size and heights[i + direction] > heights[i]:
-                i += direction
-        if not math.isfinite(heights[i]):
-            return None
-        return Placement(int(self.lags[i]), float(self.offsets[i]), reversed, float(heights[i]))
+        for way in (-1, 1):
+            while 0 <= index + way < heights.size and heights[index + way] > heights[index]:
+                index += way
+        return index
 
-    def within(self, offset: float, width: float, *, inside: bool) -> Curve:
-        """Only what lies nearer to an offset than ``width``, or only what does not."""
-        near = np.abs(self.offsets - offset) < width
-        return Curve(
-            self.lags, self.offsets, np.where(near == inside, self.correlation, np.nan)
-        )
+    def showing(self, correlation: Floats) -> Curve:
+        """The same placements with other values."""
+        return Curve(self.reversed, self.lags, self.offsets, correlation)
+
+
+def best(curves: Iterable[Curve]) -> Placement | None:
+    """The highest of all placements."""
+    peaks = [
+        curve.place(int(np.nanargmax(curve.correlation)))
+        for curve in curves
+        if np.isfinite(curve.correlation).any()
+    ]
+    return max(peaks, key=lambda peak: peak.correlation, default=None)
 
 
 class Comparison:
@@ -73,11 +92,11 @@ class Comparison:
     Attributes
     ----------
     looks : float
-        Effective number of independent products in a correlation [1]; that of unlike scans
-        scatters as that of so many pairs of numbers (Bartlett's formula, summed over bands).
+        Degrees of freedom of a correlation: that of unlike scans scatters as the correlation of
+        so many pairs of independent numbers (Bartlett's formula summed over bands of frequency,
+        less what the form takes out).
     bandwidth : float
-        Root mean square angular frequency of the correlation [rad/m]; 2/bandwidth is where a
-        peak has faded.
+        Root mean square angular frequency [rad/m]; 2/bandwidth from its top a peak has faded.
     possible : float
         Correlation that the noise would leave of a perfect match [1].
     """
@@ -100,7 +119,7 @@ class Comparison:
         product = counts * band_means(one, self.size) * band_means(other, self.size)
         total = float(product.sum())
         padding = self.size / min(pre.weight.sum(), post.weight.sum())
-        self.looks = max(2.0, 2.0 * self.energy**2 / (padding * total) - (FORM_ORDER + 1))
+        self.looks = max(0.0, 2.0 * self.energy**2 / (padding * total) - (FORM_ORDER + 1))
         middle = self.unit * (band_starts(self.size) + 0.5 * (counts - 1.0))
         self.bandwidth = math.sqrt(float(middle**2 @ product) / total)
 
@@ -117,48 +136,45 @@ class Comparison:
         """Correlation, normalised by the overlap, at every lag within the search range."""
         pre, post, size = self.pre, self.post, self.size
         origin = self.origin(reversed=reversed)
-        reach = pre.heights.size + post.heights.size - 2
-        lowest, highest = (0, reach) if reversed else (1 - post.heights.size, pre.heights.size - 1)
+        ends = pre.heights.size - 1, post.heights.size - 1
+        lowest, highest = (0, sum(ends)) if reversed else (-ends[1], ends[0])
         lags = np.arange(
             max(lowest, math.ceil((-search_m - origin) / self.step - 1e-9)),
             min(highest, math.floor((search_m - origin) / self.step + 1e-9)) + 1,
         )
-        partner = post.spectrum if reversed else post.spectrum.conj()
         weight = post.weight_spectrum if reversed else post.weight_spectrum.conj()
         shared = np.fft.irfft(pre.weight_spectrum * weight, size)[lags]
-        correlation = np.full(lags.size, np.nan)
-        full = pre.weight.sum(), post.weight.sum()
+        full = float(pre.weight.sum()), float(post.weight.sum())
         enough = shared > OVERLAP * min(full)
-        if self.energy > 0.0 and enough.any():
+        correlation = np.full(lags.size, np.nan)
+        if self.energy == 0.0:
+            correlation[enough] = 0.0
+        elif enough.any():
+            partner = post.spectrum if reversed else post.spectrum.conj()
             product = np.fft.irfft(pre.spectrum * partner * self.gain, size)[lags]
             scale = 0.5 * size * math.sqrt(full[0] * full[1]) / self.energy
             np.divide(scale * product, shared, out=correlation, where=enough)
-        else:
-            correlation[enough] = 0.0
-        return Curve(lags, origin + lags * self.step, correlation)
+        return Curve(reversed, lags, origin + lags * self.step, correlation)
 
     @cached_property
     def own(self) -> Floats:
-        """Mean autocorrelation of the two, by lag: the shape a perfect match would have."""
+        """Mean autocorrelation of the two, by lag: the shape of a perfect match's peak."""
         mixed = self.gain * (
             self.pre.power / (self.gain @ self.pre.power)
             + self.post.power / (self.gain @ self.post.power)
         )
         return np.fft.irfft(0.25 * self.size * mixed, self.size)
 
-    def without(self, curve: Curve, place: Placement) -> Curve:
-        """The curve less what a match at ``place`` puts there and elsewhere."""
-        shape = self.own[np.abs(curve.lags - place.lag)]
-        return Curve(
-            curve.lags, curve.offsets, curve.correlation - place.correlation * shape
-        )
 
-
-def tries(search_m: float, *, bandwidth: float, directions: int) -> float:
+def effective_tries(search_m: float, *, bandwidth: float, directions: int) -> float:
     """Effective number of independent placements within a search.
 
-    Rate of upcrossings of a smooth normal process times the length of the search (Rice, Bell
-    System Technical Journal 23, 1944, eq. 3.3-14), as a factor of the tail probability.
+    The factor by which a search raises the tail probability of one correlation: the rate at which
+    a smooth normal process crosses a high level, times the length of the search.
+
+    References
+    ----------
+    S. O. Rice, Bell System Technical Journal 23 (1944) 282, section 3.3.
     """
     return directions * (0.5 + search_m * bandwidth / math.pi)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,16 +13,28 @@ from filmstress.errors import MeasurementRefused
 from filmstress.records.notice import RefusalCode
 from filmstress.records.registration import Registration
 from filmstress.scans.alignment import Alignment, align
-from filmstress.scans.correlation import Comparison, Curve, Placement, chance, chance_level, tries
+from filmstress.scans.correlation import (
+    Comparison,
+    Curve,
+    Placement,
+    best,
+    chance,
+    chance_level,
+    effective_tries,
+)
 from filmstress.scans.texture import Texture, on_common_grid, prepare
 
 Floats = NDArray[np.float64]
 
-LOW_MATCH = 0.6
 SEARCH_M = 5e-3
-FOUND = 0.01  # a placement counts as found where chance alone does as well less often than this
+LOW_MATCH = 0.6
+FOUND = 0.01  # a placement counts as found where chance does as well less often than this
 FAKED = 0.05  # how often unlike scans may reach a match of one half
 STAGE_SHARE = 0.5  # the stage may make up to this share of what is seen: as much as the wafer
+_UNRESOLVED = 0.55  # two peaks whose shapes overlap by more may stand as one
+_INSEPARABLE = 0.84  # and by more than this always do
+_PERFECT = 0.9  # share explained beyond which a second peak is not looked for
+_ONE_SIDED_95 = 1.645
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,90 +90,107 @@ def register_textures(
 ) -> Registration:
     pair = Comparison(*on_common_grid(pre, post))
     directions = (False, True) if allow_reversed else (False,)
-    curves = {turn: pair.curve(search_m, reversed=turn) for turn in directions}
-    if not any(np.isfinite(curve.correlation).any() for curve in curves.values()):
+    curves = [pair.curve(search_m, reversed=turn) for turn in directions]
+    if best(curves) is None:
         raise MeasurementRefused(
             "the two scans overlap by less than half of the shorter one",
             code=RefusalCode.NO_OVERLAP,
-            hint="check the origin of each scan, its window and its position unit",
+            hint="check origin, window and position unit of both scans",
         )
-    search = _Search(pair, curves, search_m, stage)
-    if not search.texture:
-        return search.undetermined(0.0, 0.0)
-    return search.result()
+    tries = effective_tries(search_m, bandwidth=pair.bandwidth, directions=len(curves))
+    found = None
+    if chance(pair.possible, looks=pair.looks, tries=tries) < FOUND:
+        found = _free_of_stage(pair, curves, tries) if stage is None else _beside_stage(pair, curves, tries, stage)
+    return _registration(pair, curves, tries, stage, found, search_m)
 
 
-class _Search:
-    """What the correlation curves say about where the post scan lies."""
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """The placement that explains the scans best, refined."""
 
-    def __init__(self, pair, curves, search_m, stage):
-        self.pair, self.curves, self.search_m, self.stage = pair, curves, search_m, stage
-        self.tries = tries(search_m, bandwidth=pair.bandwidth, directions=len(curves))
-        self.texture = self._chance(pair.possible) < FOUND
-
-    def _chance(self, correlation, looks=1.0):
-        return chance(correlation, looks=self.pair.looks * looks, tries=self.tries)
-
-    def undetermined(self, match, runner_up):
-        return Registration(0.0, self.search_m / math.sqrt(3.0), math.inf, False, match, runner_up, self.texture, False, self.search_m)
-
-    def result(self):
-        pair, stage = self.pair, self.stage
-        width = 2.0 / pair.bandwidth
-        fixed = None; share = 0.0; curves = dict(self.curves)
-        if stage is not None and stage.reversed in curves:
-            turn = stage.reversed
-            fixed = curves[turn].hill(stage.offset_m, reversed=turn)
-            if fixed is not None and abs(fixed.offset - stage.offset_m) > width:
-                fixed = curves[turn].within(stage.offset_m, 0.51*pair.step, inside=True).peak(reversed=turn)
-            if fixed is not None and fixed.correlation > 1.645 / math.sqrt(pair.looks):
-                share = fixed.correlation
-                curves[turn] = pair.without(curves[turn], fixed)
-            curves[turn] = curves[turn].within(stage.offset_m, width, inside=False)
-        if fixed is not None:
-            fine = align(pair, fixed)
-            level = math.tanh(math.atanh(STAGE_SHARE) + 1.645 / math.sqrt(pair.looks))
-            match = stretched(fine.correlation / pair.possible, level, 1.0)
-            gap = abs(fine.offset - stage.offset_m)
-            pull = min(gap, fine.excess / gap) if gap > 0 else 0.0
-            as_fixed = (fixed, fine, match, pull)
-            if match >= LOW_MATCH and gap < width: return self.finish(*as_fixed)
-        free = best(curves)
-        if free is not None:
-            fine = align(pair, free)
-            clean = fine.correlation
-            looks = 1.0 / (1 + share**2)
-            if fixed is not None and fixed.reversed == free.reversed:
-                clean -= share * float(pair.own[abs(fixed.lag - free.lag)])
-                looks = 1/_calmed(min(STAGE_SHARE, share / pair.possible))
-            p = self._chance(clean, looks)
-            if fixed is None or p < FOUND:
-                level = chance_level(FAKED, looks=pair.looks * looks, tries=self.tries) / pair.possible
-                match = stretched(clean / pair.possible, level, 1 - min(STAGE_SHARE, share / pair.possible))
-                if p >= FOUND: match = min(match, 0.5)
-                return self.finish(free, fine, match, 0.0)
-        return self.finish(*as_fixed)
-
-    def finish(self, place, fine, match, pull):
-        others = {
-            t: c.within(place.offset, 2 / self.pair.bandwidth, inside=False) if t == place.reversed else c for t, c in self.curves.items()}
-        if self.stage is not None and self.stage.reversed in others:
-            others[self.stage.reversed] = others[self.stage.reversed].within(self.stage.offset_m, 2 / self.pair.bandwidth, inside=False)
-        o = best(others)
-        level = chance_level(FAKED, looks=self.pair.looks, tries=self.tries) / self.pair.possible
-        runner = stretched(o.correlation / self.pair.possible, level,1) if o else 0.0
-        if match < LOW_MATCH or not math.isfinite(fine.u): return self.undetermined(match, runner)
-        return Registration(fine.offset, math.hypot(fine.u, pull), fine.dof, place.reversed, match, runner, True, True, self.search_m)
+    fine: Alignment
+    reversed: bool
+    match: float
+    pull: float = 0.0
 
 
-def best(curves):
-    peaks = [p for t, c in curves.items() if (p := c.peak(reversed=t)) is not None]
-    return max(peaks, key=lambda p: p.correlation, default=None)
+def _free_of_stage(pair, curves, tries):
+    place = best(curves)
+    fine = align(pair, place)
+    level = chance_level(FAKED, looks=fine.looks, tries=tries)
+    match = _match(pair, fine.correlation, level=level)
+    if chance(fine.correlation, looks=fine.looks, tries=tries) >= FOUND:
+        match = min(match, 0.5)
+    return _Found(fine, place.reversed, match)
 
-def stretched(correlation, level, expected):
-    level = min(max(level, 0.5*expected), 0.98)
+
+def _beside_stage(pair, curves, tries, stage):
+    beside = next((c for c in curves if c.reversed == stage.reversed), None)
+    at = beside.nearest(stage.offset_m) if beside is not None else None
+    if at is None:
+        return _free_of_stage(pair, curves, tries)
+    seen = float(beside.correlation[at])
+    shape = pair.own[np.abs(beside.lags - beside.lags[at])]
+    top = beside.uphill(at)
+    single = beside.place(top if shape[top] > _UNRESOLVED else at)
+    fine = align(pair, single)
+    if fine.correlation**2 < _PERFECT * pair.possible**2:
+        two = _second(pair, curves, tries, stage, beside, at, seen, shape, fine)
+        if two is not None: return two
+    level = pair.possible * math.tanh(math.atanh(STAGE_SHARE) + _ONE_SIDED_95 / math.sqrt(fine.looks))
+    gap = abs(fine.offset - stage.offset_m)
+    pull = min(gap, fine.excess / gap) if gap > 0 else 0.0
+    return _Found(fine, single.reversed, _match(pair, fine.correlation, level=level), pull)
+
+def _second(pair, curves, tries, stage, beside, at, seen, shape, single):
+    own = 1.0 - shape**2
+    with np.errstate(invalid="ignore"):
+        partial = np.where(
+            own >= 1.0 - _INSEPARABLE**2, (beside.correlation - shape * seen) / np.sqrt(np.maximum(own, 1e-9)), np.nan
+        )
+    second = best(
+        curve.showing(partial if curve is beside else curve.correlation / math.hypot(1.0, seen))
+        for curve in curves
+    )
+    if second is None or second.correlation <= 0: return None
+    same = second.reversed == stage.reversed
+    apart = float(pair.own[abs(second.lag - int(beside.lags[at]))]) if same else 0.0
+    raw = second.correlation * math.sqrt(1 - apart**2) + apart * seen
+    share = (seen - apart * raw) / (1 - apart**2)
+    fine = align(pair, second)
+    share = min(share, pair.possible - fine.correlation + share * apart)
+    share = share if share > _ONE_SIDED_95 / math.sqrt(pair.looks) else 0.0
+    if share and same: fine = align(pair, second, stage_offset=stage.offset_m, stage_share=share)
+    T = (fine.correlation - apart * seen) / math.sqrt(1 - apart**2) if same else fine.correlation / math.hypot(1, seen)
+    left = max(1.0 - _PERFECT, 1.0 - seen**2 - T**2)
+    ratio = left / max(1.0 - _PERFECT, 1.0 - single.correlation**2)
+    p = -math.expm1(-tries * ratio ** (0.5 * fine.looks))
+    if p >= FOUND: return None
+    level = chance_level(FAKED, looks=fine.looks, tries=tries)
+    return _Found(fine, second.reversed, _match(pair, fine.correlation - share * apart, level=level, stage_share=share))
+
+
+def _match(pair, correlation, *, level, stage_share=0.0):
+    expected = 1.0 - min(STAGE_SHARE, stage_share / pair.possible)
+    level = min(max(level / pair.possible, 0.5 * expected), 0.98)
     expected = max(expected, 0.5 * (1 + level))
-    return min(1.0, max(0.0, 0.5 + 0.5 * (correlation - level) / (expected - level)))
+    return min(1.0, max(0.0, 0.5 + 0.5 * (correlation / pair.possible - level) / (expected - level)))
 
-def _calmed(c):
-    return c*c*(1-c)**2 + 2*c*(1-c)*(1-c+c*c/2) + (1-c)**2*(1+c*c/2)
+
+def _registration(pair, curves, tries, stage, found, search_m):
+    texture = found is not None
+    nothing = Registration(0.0, search_m / math.sqrt(3.0), math.inf, False, found.match if found else 0.0, 0.0, texture, False, search_m)
+    if not texture: return nothing
+    width = 2.0 / pair.bandwidth
+    out = []
+    for c in curves:
+        near = np.zeros(c.lags.size, bool)
+        if c.reversed == found.reversed: near |= np.abs(c.offsets - found.fine.offset) < width
+        if stage is not None and c.reversed == stage.reversed: near |= np.abs(c.offsets - stage.offset_m) < width
+        out.append(c.showing(np.where(near, np.nan, c.correlation)))
+    o = best(out)
+    level = chance_level(FAKED, looks=pair.looks, tries=tries)
+    runner = _match(pair, o.correlation, level=level) if o else 0.0
+    from dataclasses import replace
+    if found.match < LOW_MATCH or not math.isfinite(found.fine.u): return replace(nothing, runner_up=runner)
+    return Registration(found.fine.offset, math.hypot(found.fine.u, found.pull), found.fine.dof, found.reversed, found.match, runner, True, True, search_m)

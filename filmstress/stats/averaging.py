@@ -17,9 +17,10 @@ Floats = NDArray[np.float64]
 class Setting(StrEnum):
     """How much slow drift is taken to be possible before looking at the residuals.
 
-    SHARP gives the shortest intervals and holds 95 % where the noise is correlated over less than
-    a tenth of the scan; BALANCED also holds 90 % or more under slow drift; SAFE holds 95 % there,
-    at intervals up to twice as long.
+    SHARP gives the shortest 95 % intervals, which hold where the noise is correlated over less
+    than a tenth of the trace and four times in five under drift; BALANCED holds 97 % there and
+    above 90 % under drift that shows; SAFE 95 % under drift short of a walk, at intervals up to
+    twice as long.
     """
 
     SHARP = "sharp"
@@ -27,13 +28,17 @@ class Setting(StrEnum):
     SAFE = "safe"
 
 
-# Prior weight of a correlation length l below the scan's length L is (l / L) ** power per step in
-# ln l, and flat above: with power 0 every order of magnitude is as likely as the next.
-_POWER = {Setting.SHARP: -1.0, Setting.BALANCED: -0.5, Setting.SAFE: 0.0}
-# Noise correlated over more than this part of the scan looks like a parabola ...
+# Prior weight of a correlation length l below the trace's length L is (l / L) ** power per step in
+# ln l; from L on, where noise is a walk, it is flat and ``walk`` times as large.
+_PRIOR = {
+    Setting.SHARP: (-1.0, 1.0),
+    Setting.BALANCED: (-0.75, 10.0),
+    Setting.SAFE: (-0.25, 10.0),
+}
+# Correlation over more than this part of the trace looks like a parabola ...
 LONG_MEMORY_LENGTH = 0.25
 # ... and an uncertainty counts as established while its weight stays below this.
-LONG_MEMORY_LIMIT = 0.2
+LONG_MEMORY_LIMIT = 1.0 / 3.0
 _MIN_DOF = 3.0
 
 
@@ -86,8 +91,8 @@ def average_fits(
     the spread of ln(variance) over the members lowers the degrees of freedom,
     nu = 2 / var(ln V) after Satterthwaite (1946), doi 10.2307/3002019.
     """
-    weight = _weights(family, fits, _POWER[setting])
-    sharp = _weights(family, fits, _POWER[Setting.SHARP])
+    weight = _weights(family, fits, setting)
+    sharp = _weights(family, fits, Setting.SHARP)
     coefficients = np.einsum("kps,ks->ps", fits.coefficients, sharp)
     log_variance = np.log(fits.scale * fits.inverse_normal[:, of, of][:, None])
     mean = (weight * log_variance).sum(axis=0)
@@ -99,12 +104,14 @@ def average_fits(
         variance=np.exp(mean) + between,
         dof=np.maximum(2.0 / (unsure + 2.0 / fits.dof), min(_MIN_DOF, fits.dof)),
         weight=weight,
-        long_memory=slow @ _weights(family, fits, _POWER[Setting.BALANCED]),
+        long_memory=slow @ sharp,
     )
 
 
-def _weights(family: NoiseFamily, fits: FamilyFits, power: float) -> Floats:
-    prior = power * np.log(np.minimum(family.length, 1.0))
+def _weights(family: NoiseFamily, fits: FamilyFits, setting: Setting) -> Floats:
+    power, walk = _PRIOR[setting]
+    length = family.length
+    prior = power * np.log(np.minimum(length, 1.0)) + np.log(np.where(length < 1.0, 1.0, walk))
     exponent = fits.log_likelihood + prior[:, None]
     weight = np.exp(exponent - exponent.max(axis=0))
     normalised: Floats = weight / weight.sum(axis=0)

@@ -42,8 +42,18 @@ class Family:
 BASE = {"white_noise_m": 5e-9, "waviness_rms_m": 50e-9, "bare_bow_m": 4e-6}
 FAMILIES = (
     Family("white noise", BASE, {}, {}),
-    Family("correlated 1 mm", BASE | {"correlated_noise_m": 10e-9, "correlation_length_m": 1e-3}, {}, {}),
-    Family("correlated 6 mm", BASE | {"correlated_noise_m": 10e-9, "correlation_length_m": 6e-3}, {}, {}),
+    Family(
+        "correlated 1 mm",
+        BASE | {"correlated_noise_m": 10e-9, "correlation_length_m": 1e-3},
+        {},
+        {},
+    ),
+    Family(
+        "correlated 6 mm",
+        BASE | {"correlated_noise_m": 10e-9, "correlation_length_m": 6e-3},
+        {},
+        {},
+    ),
     Family("bow drift 10 nm", BASE | {"bow_repeatability_m": 10e-9}, {}, {}),
     Family(
         "reloaded 0.4 mm beside, stage 30 nm",

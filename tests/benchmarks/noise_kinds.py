@@ -1,4 +1,4 @@
-"""Nineteen kinds of noise along a trace: how to draw them, and the best any fit could do."""
+"""Kinds of noise along a trace: how to draw them, and the best any fit could do."""
 
 from __future__ import annotations
 
@@ -49,13 +49,19 @@ KINDS: dict[str, tuple[Part, ...]] = {
     "1/f^1.5": _mixture(("power", 1.5, 1)),
     "OU 100 %": _mixture(("ou", 1.0, 1)),
     "random walk (OU 1000 %)": _mixture(("ou", 10.0, 1)),
+    "white + OU 30 %, 30:1": _mixture(("white", 0, 30), ("ou", 0.3, 1)),
+    "white + OU 100 %, 10:1": _mixture(("white", 0, 10), ("ou", 1.0, 1)),
+    "smooth 10 %": _mixture(("smooth", 0.1, 1), ("white", 0, 0.001)),
 }
 # Correlated over a tenth of the trace at most, and not hidden under a hundred times as much white.
 SHORT = tuple(KINDS)[:10]
 HIDDEN = "white + OU 10 %, 100:1"
-# Drift that a trace can just bear; beyond it nothing can be told from one trace.
+# Drift that a trace can just bear, and drift that is a walk as far as the trace can tell.
 DRIFT = tuple(KINDS)[11:17]
-WALK = tuple(KINDS)[17:]
+WALK = tuple(KINDS)[17:19]
+# Drift too faint to see in white noise and large enough to matter, and noise as smooth as shape:
+# what one trace cannot see, no rule can put right.
+BLIND = tuple(KINDS)[19:]
 # The lowest frequency of the power laws: one cycle in this many traces.
 _OCTAVES = 16
 

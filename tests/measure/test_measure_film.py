@@ -114,9 +114,7 @@ def test_no_film_is_not_distinguishable_from_zero(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("backwards", [False, True])
-def test_offset_and_direction_of_the_second_scan_are_found(
-    tmp_path: Path, backwards: bool
-) -> None:
+def test_offset_and_direction_of_the_second_scan_are_found(tmp_path: Path, backwards: bool) -> None:
     def warped(x: np.ndarray) -> np.ndarray:
         return 0.5 * 0.01 * x**2 + 8e-6 * (x / 0.04) ** 3
 
@@ -173,9 +171,7 @@ def test_a_film_modulus_gives_the_mismatch_stress(pair: tuple[str, str]) -> None
     assert result.stress_stoney is not None
     ratio = result.stress_mismatch.value / result.stress_stoney.value
     assert ratio == pytest.approx(1 + (4 * m - 1) * h, abs=3e-4)
-    other = measure_film(
-        *pair, **STATED, film_youngs_modulus="270 GPa", film_poisson_ratio="0.25"
-    )
+    other = measure_film(*pair, **STATED, film_youngs_modulus="270 GPa", film_poisson_ratio="0.25")
     assert other.stress_mismatch is not None
     assert other.stress_mismatch.value == pytest.approx(result.stress_mismatch.value, rel=1e-9)
 
@@ -205,18 +201,19 @@ def test_a_110_wafer_must_say_which_way_it_was_scanned(pair: tuple[str, str]) ->
     # The [001] direction of a (110) wafer answers with 180.3156 GPa, [1-10] with 264.905 GPa.
     assert across.stress.value / along.stress.value == pytest.approx(264.905 / 180.3156, rel=1e-4)
     names = {row.term.input for row in across.budget.rows}
-    assert "cut and azimuth" in {row.term.input for row in measure_film(
-        *pair, **stated, azimuth_reference="[001]", azimuth="45 deg"
-    ).budget.rows}
+    assert "cut and azimuth" in {
+        row.term.input
+        for row in measure_film(
+            *pair, **stated, azimuth_reference="[001]", azimuth="45 deg"
+        ).budget.rows
+    }
     assert "substrate modulus" in names
 
 
 def test_weight_on_two_supports_is_taken_out_again(tmp_path: Path) -> None:
     radius, h_s = 0.05, 525e-6
     q = np.array([[169.75782, 10.55782, 0], [10.55782, 169.75782, 0], [0, 0, 50.9]]) * 1e9
-    size = sag_scale(
-        density_kg_per_m3=2329.0, thickness_m=h_s, wafer_radius_m=radius, reduced_pa=q
-    )
+    size = sag_scale(density_kg_per_m3=2329.0, thickness_m=h_s, wafer_radius_m=radius, reduced_pa=q)
 
     def on_rim(x: np.ndarray) -> np.ndarray:
         return size * unit_heights("rim", x / radius, poisson_ratio=0.160274)

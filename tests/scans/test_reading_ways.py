@@ -326,7 +326,7 @@ def test_comments_between_rows_are_noted(tmp_path, mark) -> None:
     lines.insert(7, f"{mark}1,2")
     scan = read(tmp_path, "\n".join(lines))
     assert_same(scan)
-    assert scan.source.notes == ("2 comment lines between the rows (first: line 5)",)
+    assert scan.source.notes == ("2 comment lines passed over below the header (first: line 5)",)
 
 
 def test_dropouts_at_the_start(tmp_path) -> None:

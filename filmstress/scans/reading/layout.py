@@ -18,6 +18,8 @@ from filmstress.scans.reading.pattern import (
     without_empty_end,
 )
 
+_MAX_CELLS = 64
+
 
 @dataclass(frozen=True, slots=True)
 class Layout:
@@ -91,6 +93,12 @@ def find_layout(
             + f"; it begins with {shown(next(filter(str.strip, lines), ''))}",
             where=where,
             hint="a scan is a text table of positions and heights, one point a line",
+        )
+    if pattern.cells > _MAX_CELLS:
+        raise ScanError(
+            f"has rows of {pattern.cells} cells; a map of heights is no scan",
+            where=where,
+            hint="write one line for each point: its position and its height",
         )
     rows = pattern.rows(lines[:sample])
     if (trimmed := without_empty_end(pattern, rows, lines)) != pattern:

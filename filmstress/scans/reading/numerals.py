@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from filmstress.units.spelling import tidy
 
+_LONGEST_NUMBER = 80
 POINT, COMMA = ".", ","
 OTHER = {POINT: COMMA, COMMA: POINT}
 
@@ -101,6 +102,8 @@ def marks(cell: str) -> str:
 
     A whole number without groups fits both.
     """
+    if len(cell) > _LONGEST_NUMBER:
+        return ""
     return "".join(
         mark for mark in OTHER if _PLAIN[mark].fullmatch(cell) or _GROUPED[mark].fullmatch(cell)
     )
@@ -117,3 +120,8 @@ def shown(text: str) -> str:
     """Text from a file as a message shows it: on one line, printable, not too long."""
     clean = tidy(text.replace("\0", "\ufffd"))
     return f"'{clean[:60]}…'" if len(clean) > 60 else f"'{clean}'"
+
+
+def counted(count: int, noun: str) -> str:
+    """Write a number of things: "1 point", "2 points"."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.scans.reading.numerals import counted
+
 Floats = NDArray[np.float64]
 
 # A stage that dithers steps back by a few points at most; a new start goes back by many.
@@ -61,32 +63,46 @@ def put_in_order(x: Floats, z: Floats) -> Ordered | TurnsBack:
     """
     if bool((x[1:] > x[:-1]).all()):
         return Ordered(x, z)
-    notes: list[str] = []
-    backwards = x[-1] < x[0]
-    ascending = -x if backwards else x
-    so_far = np.maximum.accumulate(ascending)
-    back = so_far - ascending
-    span = float(so_far[-1] - ascending.min())
+    back = _steps_back(x)
+    back_reversed = _steps_back(-x)
+    backwards = bool(back_reversed.max() < back.max())
+    if backwards:
+        back = back_reversed
+    span = float(np.ptp(x))
     limit = min(MAX_STEPS_BACK * span / (len(x) - 1), MAX_SHARE_BACK * span)
     if float(back.max()) > limit:
-        index = int(np.argmax(back > limit))
-        return TurnsBack(index, float(back[index]))
-    if backwards:
-        x, z = x[::-1], z[::-1]
-        notes.append("positions ran backwards: rows put in order")
+        return _turn(x, limit)
+    notes: list[str] = []
     out_of_order = int(np.count_nonzero(back))
-    order = np.arange(len(x))
+    if backwards:
+        notes.append("positions ran backwards: rows put in order")
     if out_of_order:
-        order = np.argsort(x, kind="stable")
-        x, z = x[order], z[order]
-        notes.append(f"{out_of_order} rows stepped back: rows put in order of position")
-    starts = np.flatnonzero(np.concatenate(([True], x[1:] > x[:-1])))
+        notes.append(f"{counted(out_of_order, 'row')} stepped back: rows put in order of position")
+    order = np.argsort(x, kind="stable")  # rows at one position stay in the order of the file
+    x, z = x[order], z[order]
+    new = np.concatenate(([True], x[1:] > x[:-1]))
+    starts = np.flatnonzero(new)
     merged = len(x) - len(starts)
     if not merged:
         return Ordered(x, z, notes=tuple(notes))
-    repeats = np.ones(len(x), dtype=bool)
-    repeats[starts] = False
-    in_file = order[repeats]
-    first = int((len(x) - 1 - in_file if backwards else in_file).min())
     means = np.add.reduceat(z, starts) / np.diff(np.append(starts, len(x)))
-    return Ordered(x[starts], means, merged, first, tuple(notes))
+    return Ordered(x[starts], means, merged, int(order[~new].min()), tuple(notes))
+
+
+def _steps_back(x: Floats) -> Floats:
+    """How far each position lies behind the farthest one before it."""
+    back: Floats = np.maximum.accumulate(x)
+    back -= x
+    return back
+
+
+def _turn(x: Floats, limit: float) -> TurnsBack:
+    """Find where the first scan of several ends, in the direction that most steps take."""
+    steps = np.diff(x)
+    up, down = np.count_nonzero(steps > 0), np.count_nonzero(steps < 0)
+    if down > up or (down == up and np.argmax(x) < np.argmin(x)):
+        x = -x
+    back = _steps_back(x)
+    beyond = int(np.argmax(back > limit))
+    last_in_order = int(np.flatnonzero(back[:beyond] == 0.0)[-1])
+    return TurnsBack(last_in_order + 1, float(back.max()))

@@ -17,6 +17,7 @@ from filmstress.scans.reading.numerals import (
     OTHER,
     POINT,
     AmbiguousGroupError,
+    counted,
     is_missing,
     shown,
 )
@@ -150,7 +151,7 @@ def _why_no_point(
         if not is_missing(found[0]) and not _is_number(found[0], layout):
             return None
         raise ScanError(
-            f"{len(found)} cells where the rows before have {layout.cells}",
+            f"{counted(len(found), 'cell')} where the rows before have {layout.cells}",
             where=where,
             hint="the line may be cut short, or have a delimiter or decimal mark too many",
             line=line,

@@ -10,6 +10,7 @@ import numpy as np
 from filmstress.errors import ScanError
 from filmstress.records.scan import LeftOut, ReadingOptions, Scan, ScanSource
 from filmstress.scans.reading.columns import Columns, Unit
+from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
 from filmstress.scans.reading.source import Source, open_source
 from filmstress.scans.reading.table import Table
@@ -147,7 +148,7 @@ def _check_count(points: int, table: Table, where: str) -> None:
     if points < MIN_POINTS:
         left = "".join(f"; {one.count} left out: {one.reason}" for one in table.left_out)
         raise ScanError(
-            f"has {points} points{left}; want {MIN_POINTS} or more",
+            f"has {counted(points, 'point')}{left}; want {MIN_POINTS} or more",
             where=where,
             hint="a scan is a text table of positions and heights, one point a line",
         )

@@ -17,6 +17,7 @@ from typing import IO, BinaryIO, Protocol, TextIO, cast
 import numpy as np
 
 from filmstress.errors import ScanError
+from filmstress.scans.reading.numerals import shown
 
 STDIN = "-"
 HEAD_BYTES = 1 << 15
@@ -165,7 +166,10 @@ def open_source(path: str) -> Iterator[Source]:
 
 
 def _check_regular(path: str, name: str) -> None:
-    mode = os.stat(path).st_mode  # noqa: PTH116
+    try:
+        mode = os.stat(path).st_mode  # noqa: PTH116
+    except ValueError as error:  # a NUL in the name
+        raise ScanError("cannot be the name of a file", where=shown(name)) from error
     if stat.S_ISDIR(mode):
         raise ScanError("is a directory", where=name, hint="name a scan file in it")
     if not stat.S_ISREG(mode):

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from filmstress.records.scan import LeftOut
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.layout import Layout
+from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.rows import Tally, walk
 from filmstress.scans.reading.source import Source
 
@@ -72,9 +73,11 @@ def read_table(source: Source, layout: Layout, columns: Columns) -> Table:
     # In place: of ten million rows no second copy is made.
     x *= columns.position_unit.factor
     z *= columns.height_unit.factor
-    count, first = tally.comments
-    notes = (f"{count} comment lines between the rows (first: line {first})",) if count else ()
-    return Table(x, z, tally.rows, tally.as_left_out(), notes, line_of)
+    notes = []
+    if tally.comments[0]:
+        comments = counted(tally.comments[0], "comment line")
+        notes.append(f"{comments} passed over below the header (first: line {tally.comments[1]})")
+    return Table(x, z, tally.rows, tally.as_left_out(), tuple(notes), line_of)
 
 
 def _by_numpy(source: Source, layout: Layout, columns: Columns) -> Floats | None:
