@@ -10,11 +10,18 @@ from filmstress.cli.output import say, show, show_json
 
 
 def demo(
-    directory: Annotated[str, typer.Argument(metavar="DIR", help="New or empty folder.")],
-    json: Annotated[bool, typer.Option("--json", help="The files written, as JSON.")] = False,
+    directory: Annotated[
+        str, typer.Argument(metavar="DIR", help="Folder that is empty or does not exist yet.")
+    ],
+    json: Annotated[
+        bool, typer.Option("--json", help="One JSON object that lists the files written.")
+    ] = False,
 ) -> None:
-    """Write the demonstration lots: scans, lot files, and the truth they were drawn from."""
-    from pathlib import Path
+    """Write the demonstration lots: scans, lot files, and the truth they were drawn from.
+
+    Prints a command for each lot.
+    """
+    from shlex import quote
 
     from filmstress.report.data import headed
     from filmstress.simulate.demo import write_demo
@@ -24,7 +31,5 @@ def demo(
     if json:
         show_json({**headed("demo", VERSION), "files": [str(path) for path in files]})
         return
-    lots = [path for path in files if Path(path).name == "lot.toml"]
-    say(f"{len(files)} files written; now try, for example:")
-    for path in lots:
-        show(f"filmstress lot {path}")
+    say(f"{len(files)} files written; truth.toml in each lot holds the answer. Now try:")
+    show("\n".join(f"filmstress lot {quote(str(p))}" for p in files if p.name == "lot.toml"))

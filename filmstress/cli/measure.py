@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from filmstress.cli import exits
+from filmstress.cli.checks import Json, Noise, noise_setting
 from filmstress.cli.options import with_settings
 from filmstress.cli.output import say, show, show_json
 
@@ -23,18 +24,11 @@ def measure(
             help="Scan after deposition. With --bare-bow a single file is the scan after.",
         ),
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="One JSON object, SI units.")] = False,
+    json: Json = False,
     figure: Annotated[
         str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
     ] = None,
-    noise: Annotated[
-        str,
-        typer.Option(
-            "--noise",
-            metavar="balanced|safe|sharp",
-            help="How cautiously the residuals are judged; safe for a sign-off.",
-        ),
-    ] = "balanced",
+    noise: Noise = None,
     prove: Annotated[
         int,
         typer.Option(
@@ -55,16 +49,12 @@ def measure(
     Example: filmstress measure pre.csv post.csv --substrate "Si(001)" --substrate-thickness
     "525 um ± 2 um" --film-thickness "1.00 um ± 2 %"
     """
-    from filmstress.errors import UsageError
+    from filmstress.errors import MeasurementRefused, UsageError
     from filmstress.inputs.settings import from_arguments
     from filmstress.measure.wafer import measure_wafer, pair_request
+    from filmstress.version import VERSION
 
-    if noise not in {"balanced", "safe", "sharp"}:
-        raise UsageError(
-            f"'{noise}' is no setting of the noise model",
-            where="--noise",
-            hint="write balanced, safe or sharp",
-        )
+    setting = noise_setting(noise, "balanced") or ""
     if figure is not None:
         from filmstress.report.figures.saving import figure_format
 
@@ -79,7 +69,15 @@ def measure(
                 hint="name both scans, or state the bare wafer's bow: --bare-bow '0 um ± 15 um'",
             )
         first, post = None, pre
-    result = measure_wafer(pair_request(first, post, stated), setting=noise, copies=prove)
+    wafer = pair_request(first, post, stated)
+    try:
+        result = measure_wafer(wafer, setting=setting, copies=prove)
+    except MeasurementRefused as error:
+        if json:
+            from filmstress.report.data import nothing_found
+
+            show_json(nothing_found(wafer, error.code, str(error), VERSION))
+        raise
     if figure is not None:
         from filmstress.report.figures.measurement import draw_measurement
         from filmstress.report.figures.saving import save_figure
@@ -88,7 +86,6 @@ def measure(
         say(f"figure written: {figure}")
     if json:
         from filmstress.report.data import result_data
-        from filmstress.version import VERSION
 
         show_json(result_data(result, VERSION))
     else:
@@ -96,6 +93,5 @@ def measure(
 
         show(to_text(result))
     if result.refusal is not None:
-        if json:
-            say(f"filmstress: {result.refusal.message}")
+        say(f"filmstress: refused, {result.refusal.code}: {result.refusal.message}")
         raise typer.Exit(exits.REFUSED)

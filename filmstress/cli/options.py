@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Annotated, Any
 
 import typer
 
+from filmstress.cli.sections import unbroken
+from filmstress.errors import UsageError
 from filmstress.inputs.keys import Key, arguments
 from filmstress.inputs.readers import (
     Choice,
@@ -40,8 +42,23 @@ def _metavar(key: Key) -> str:
 def _help(key: Key) -> str:
     reader = key.reader
     if isinstance(reader, Quantity | QuantityOrWord | QuantityRange):
-        return f'{key.help} Such as "{reader.kind.example}".'
+        return f'{key.help.removesuffix(".")}: "{unbroken(reader.kind.example)}".'
     return key.help
+
+
+def _said_once(option: str, values: Sequence[str]) -> str:
+    """The one value of an option; two would contradict each other without a word."""
+    if len(values) > 1:
+        raise UsageError(
+            f"is given {len(values)} times: {', '.join(map(repr, values))}",
+            where=option,
+            hint="give it once; where the two scans differ, as --pre-... and --post-...",
+        )
+    return values[0]
+
+
+def _flag(name: str) -> str:
+    return "--" + name.replace("_", "-")
 
 
 def with_settings(function: Callable[..., None]) -> Callable[..., None]:
@@ -57,9 +74,9 @@ def with_settings(function: Callable[..., None]) -> Callable[..., None]:
             inspect.Parameter.KEYWORD_ONLY,
             default=None,
             annotation=Annotated[
-                str | None,
+                list[str] | None,
                 typer.Option(
-                    "--" + name.replace("_", "-"),
+                    _flag(name),
                     help=_help(key),
                     metavar=_metavar(key),
                     rich_help_panel=_HEADINGS[key.table],
@@ -73,7 +90,7 @@ def with_settings(function: Callable[..., None]) -> Callable[..., None]:
     names = {option.name for option in options}
 
     def command(**given: Any) -> None:
-        settings = {k: v for k, v in given.items() if k in names and v is not None}
+        settings = {k: _said_once(_flag(k), v) for k, v in given.items() if k in names and v}
         function(**{k: v for k, v in given.items() if k not in names}, **settings)
 
     command.__name__, command.__doc__ = function.__name__, function.__doc__

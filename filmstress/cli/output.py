@@ -2,33 +2,53 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 import os
 import sys
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, TextIO
 
-import typer
+from filmstress.errors import RefusedInput
 
-from filmstress.cli import exits
+# How the signs outside ASCII that we write are spelled where the reader's encoding lacks them.
+_SPELLED = str.maketrans({"±": "+/-", "−": "-", "×": "x", "…": "...", "≥": ">=", "≤": "<=",
+                          "Å": "angstrom", "µ": "u", "μ": "u", "κ": "curvature", "ν": "nu"})  # fmt: skip
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def show(text: str) -> None:
-    """Write data to stdout; a reader that has gone away ends the program quietly."""
+    """Write data to stdout.
+
+    A reader that has gone away (``| head``) stops the writing, not the program: its exit code
+    still tells the result.
+
+    Raises
+    ------
+    RefusedInput
+        Standard output cannot be written to.
+    """
+    out: TextIO | None = sys.stdout
+    if out is None:  # closed by the caller
+        return
     try:
-        sys.stdout.write(text if text.endswith("\n") else text + "\n")
-        sys.stdout.flush()
+        out.write(_spelled_for(out, text if text.endswith("\n") else text + "\n"))
+        out.flush()
     except BrokenPipeError:
-        # What is still buffered must not raise again at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise typer.Exit(exits.DONE) from None
+        _drop_stdout()
+    except OSError as error:
+        _drop_stdout()
+        raise RefusedInput(
+            f"cannot be written: {error.strerror or error}",
+            where="standard output",
+            hint="make room, or send it elsewhere",
+        ) from error
 
 
 def show_json(data: Mapping[str, Any]) -> None:
-    """Write one JSON object to stdout."""
-    show(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+    """Write one JSON object to stdout; in ASCII where the reader's encoding is not UTF-8."""
+    import json
+
+    narrow = "utf" not in (getattr(sys.stdout, "encoding", None) or "").lower()
+    show(json.dumps(data, indent=2, ensure_ascii=narrow, allow_nan=False))
 
 
 def show_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -36,6 +56,9 @@ def show_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
 
     Texts that a spreadsheet would take for a formula get a leading apostrophe.
     """
+    import csv
+    import io
+
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
     writer.writerow(heads)
@@ -44,26 +67,36 @@ def show_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     show(buffer.getvalue())
 
 
+def say(text: str) -> None:
+    """Write words to stderr; if nobody can hear them, go on."""
+    out: TextIO | None = sys.stderr
+    if out is None:
+        return
+    try:
+        out.write(_spelled_for(out, text) + "\n")
+        out.flush()
+    except OSError:
+        pass
+
+
 def _harmless(cell: object) -> object:
-    if isinstance(cell, str) and cell[:1] in {"=", "+", "-", "@", "\t", "\r"}:
+    if isinstance(cell, str) and cell.lstrip(" ").startswith(_FORMULA_SIGNS):
         return "'" + cell
     return cell
 
 
-def say(text: str) -> None:
-    """Write words to stderr."""
-    sys.stderr.write(text + "\n")
+def _spelled_for(stream: TextIO, text: str) -> str:
+    """The text in what the stream's encoding can write."""
+    encoding = stream.encoding or "utf-8"
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        # What is left then are letters of file names and ids.
+        spelled = text.translate(_SPELLED)
+        return spelled.encode(encoding, "backslashreplace").decode(encoding)
+    return text
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[int] = ()) -> str:
-    """A plain text table; columns whose index is in ``right`` are set flush right."""
-    widths = [max(len(line[i]) for line in [heads, *rows]) for i in range(len(heads))]
-
-    def line_of(cells: Sequence[str]) -> str:
-        parts = [
-            cell.rjust(width) if i in right else cell.ljust(width)
-            for i, (cell, width) in enumerate(zip(cells, widths, strict=True))
-        ]
-        return "  ".join(parts).rstrip()
-
-    return "\n".join([line_of(heads), *(line_of(row) for row in rows)])
+def _drop_stdout() -> None:
+    """Send what is still buffered nowhere, so that it does not raise again at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

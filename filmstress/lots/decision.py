@@ -16,7 +16,7 @@ from filmstress.lots.terms import products
 from filmstress.records.lot import LotLimit, LotSpec, Specification, WaferOutcome, WouldDecide
 from filmstress.stats.conformance import Decision, conformance_probability, decide
 from filmstress.units.dimensions import DIMENSIONS
-from filmstress.units.say import readable
+from filmstress.units.say import readable, say
 
 Judged = tuple[str, float]
 
@@ -149,7 +149,7 @@ def _said(advice: WouldDecide) -> str:
     if not advice.input:
         return (
             f"wafer {advice.wafer} would be decided by a stress known to "
-            f"{readable(advice.stress_u, 'stress', 2)} (standard uncertainty), which no single "
+            f"{say(advice.stress_u, 'MPa', 2)} (standard uncertainty), which no single "
             "input can bring"
         )
     now, needed = (_size(value, advice.unit) for value in (advice.u, advice.needed_u))

@@ -43,7 +43,7 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
     """
     scan = read_scan(path, options or ReadingOptions())
     spec = ScanSpec(path=path, azimuth=Measured(0.0, "rad", math.radians(1.0)))
-    curvature = scan_curvature(in_wafer_frame(scan, spec, line_azimuth_rad=0.0), name="the scan")
+    curvature = scan_curvature(in_wafer_frame(scan, spec, line_azimuth_rad=0.0), with_shape=True)
     left = scan.source.left_out
     notices = [
         *curvature.warnings,

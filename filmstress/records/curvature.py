@@ -79,11 +79,12 @@ class CurvatureFit:
         Part of the residuals' variance that is not correlated [1].
     residual_rms : float
         [m].
-    smooth_misfit_rms, smooth_misfit_share : float
-        What the parabola misses smoothly, rms [m], and relative to the rms of the parabola [1].
+    smooth_misfit_rms, smooth_misfit_share : float or None
+        What the parabola misses smoothly, rms [m], and relative to the rms of the parabola [1];
+        None, like the next two and ``profile``, where this was not looked at.
     misfit_significant : bool
         Whether that misfit is more than the residuals' noise makes.
-    curvature_even : float
+    curvature_even : float or None
         Curvature averaged evenly along the scan [1/m]; the fit weights the middle.
     points, points_used : int
         Before and after masking.
@@ -97,7 +98,7 @@ class CurvatureFit:
         Setting of the noise model.
     band : ParabolaBand
         For drawing.
-    profile : CurvatureProfile
+    profile : CurvatureProfile or None
         Curvature along the scan.
     """
 
@@ -110,21 +111,21 @@ class CurvatureFit:
     correlation_length: float
     white_share: float
     residual_rms: float
-    smooth_misfit_rms: float
-    smooth_misfit_share: float
-    misfit_significant: bool
-    curvature_even: float
     points: int
     points_used: int
     particles: int
     dropouts: int
     masked_share: float
     down_share: float
-    line_period: float | None
-    line_amplitude: float | None
     setting: str
     band: ParabolaBand
-    profile: CurvatureProfile
+    smooth_misfit_rms: float | None = None
+    smooth_misfit_share: float | None = None
+    misfit_significant: bool = False
+    curvature_even: float | None = None
+    line_period: float | None = None
+    line_amplitude: float | None = None
+    profile: CurvatureProfile | None = None
 
     @property
     def bow(self) -> float:

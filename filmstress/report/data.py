@@ -7,7 +7,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from filmstress.records.budget import Budget, BudgetRow
-from filmstress.records.curvature import CurvatureChange, CurvatureFit, ScanCurvature
+from filmstress.records.curvature import (
+    CurvatureChange,
+    CurvatureFit,
+    CurvatureProfile,
+    ScanCurvature,
+)
 from filmstress.records.notice import Notice
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.registration import Registration
@@ -105,13 +110,19 @@ def fit_data(fit: CurvatureFit) -> Data:
         "curvature_even_average": number(fit.curvature_even),
         "wave_period": number(fit.line_period),
         "wave_amplitude": number(fit.line_amplitude),
-        "curvature_along_scan": {
-            "position": fit.profile.x.tolist(),
-            "curvature": fit.profile.curvature.tolist(),
-            "standard_uncertainty": fit.profile.u.tolist(),
-            "degrees_of_freedom": number(fit.profile.dof),
-            "units": ["m", "1/m", "1/m"],
-        },
+        "curvature_along_scan": _profile_data(fit.profile),
+    }
+
+
+def _profile_data(profile: CurvatureProfile | None) -> Data | None:
+    if profile is None:
+        return None
+    return {
+        "position": profile.x.tolist(),
+        "curvature": profile.curvature.tolist(),
+        "standard_uncertainty": profile.u.tolist(),
+        "degrees_of_freedom": number(profile.dof),
+        "units": ["m", "1/m", "1/m"],
     }
 
 

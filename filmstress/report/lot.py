@@ -238,11 +238,9 @@ def _statistics(result: LotResult) -> Iterator[str]:
         return
     yield f"  mean of {statistics.measured}: {say_estimate(statistics.mean, sign=True)}"
     if statistics.standard_deviation is not None:
-        yield (
-            f"  wafer to wafer: standard deviation {say_value(statistics.standard_deviation, 'Pa', 2)}"
-            f", from {say_value(statistics.lowest or 0.0, 'Pa')}"
-            f" to {say_value(statistics.highest or 0.0, 'Pa')}"
-        )
+        deviation = say_value(statistics.standard_deviation, "Pa", 2)
+        ends = [say_value(end or 0.0, "Pa") for end in (statistics.lowest, statistics.highest)]
+        yield f"  wafer to wafer: standard deviation {deviation}, from {' to '.join(ends)}"
     for limit in result.limits:
         words = [f"at most {say_value(limit.limit, 'Pa')}"]
         if limit.found is not None:

@@ -79,14 +79,14 @@ def align(
         A peak of the correlation.
     """
     lag = place.lag
-    farthest = max(1, round(1.0 / (pair.bandwidth * pair.step)))
+    farthest = max(1, round(1.5 / (pair.bandwidth * pair.step)))
     for _ in range(_ROUNDS):
         overlap = _overlap(pair, lag, reversed=place.reversed)
         beside = 0.0 if stage_offset is None else stage_offset - pair.origin(reversed=place.reversed) - lag * pair.step
         shift, variance, dof, excess = _shift(pair, overlap, beside, stage_share)
         if not abs(shift) > _NEAR * pair.step:
             break
-        lag += max(-farthest, min(farthest, round(shift / pair.step)))
+        lag = max(place.lag - farthest, min(place.lag + farthest, lag + round(shift / pair.step)))
     pre = overlap.mean - 0.5 * overlap.difference
     post = overlap.mean + 0.5 * overlap.difference
     energy = float(pair.gain @ _power(pre)) * float(pair.gain @ _power(post))

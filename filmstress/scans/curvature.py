@@ -24,10 +24,11 @@ from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.registration import LOW_MATCH, SharedStage, register
 from filmstress.scans.subtraction import subtract
-from filmstress.stats.lack_of_fit import lack_of_fit
+from filmstress.stats.lack_of_fit import LackOfFit, RicherFit, lack_of_fit, richer_fit
 from filmstress.stats.local_curvature import local_curvature
 from filmstress.stats.noise import fit_quadratic
 from filmstress.stats.plain_fit import with_plain_parabola
+from filmstress.stats.quadratic_fit import QuadraticFit
 from filmstress.stats.robust import Spikes, find_spikes
 from filmstress.stats.spectrum import find_line
 
@@ -38,8 +39,33 @@ _BAND_POINTS = 101
 _PROFILE_PLACES = 21
 
 
-def fit_curvature(trace: Trace, *, setting: str = "balanced") -> tuple[CurvatureFit, Trace]:
-    """Fit a parabola to a trace under correlated residuals, spikes masked.
+def difference_fit(trace: Trace, *, setting: str) -> tuple[CurvatureFit, Trace]:
+    """Fit a parabola to a difference of scans; what it leaves is noise unless it proves to be shape.
+
+    Returns the fit, and the trace with its spikes masked.
+    """
+    spikes = find_spikes(trace.x, trace.z, keep=trace.keep)
+    x, z, keep = trace.x, trace.z, spikes.keep
+    fit = fit_quadratic(x, z, keep=keep, setting=setting)
+    wave = find_line(x, fit.residual(x, z), keep=keep)
+    if wave is not None:
+        fit = fit_quadratic(x, z, keep=keep, setting=setting, lines=(wave.frequency,))
+    richer = richer_fit(fit)
+    misfit = lack_of_fit(fit, richer)
+    # Where what is left is shape, only the plain parabola has a meaning.
+    told = with_plain_parabola(fit, x, z, keep=keep) if misfit.significant else fit
+    looked = _with_shape(_told(trace, spikes, told), fit, richer, misfit)
+    if wave is not None:
+        looked = replace(
+            looked, line_period=1.0 / wave.frequency, line_amplitude=wave.amplitude
+        )
+    return looked, replace(trace, keep=keep)
+
+
+def scan_curvature(
+    trace: Trace, *, setting: str = "balanced", name: str = "the scan", with_shape: bool = False
+) -> ScanCurvature:
+    """Curvature of one scan alone: the plain parabola, for the rest is the wafer's own shape.
 
     Parameters
     ----------
@@ -47,29 +73,24 @@ def fit_curvature(trace: Trace, *, setting: str = "balanced") -> tuple[Curvature
         Points; those with ``keep`` False stay out.
     setting : str
         Setting of the noise model: "sharp", "balanced" or "safe".
-
-    Returns
-    -------
-    fit : CurvatureFit
-    trace : Trace
-        The same points with the spikes masked.
+    name : str
+        What to call the scan in remarks.
+    with_shape : bool
+        Whether to look at that shape too: misfit of the parabola, curvature along the scan.
     """
     spikes = find_spikes(trace.x, trace.z, keep=trace.keep)
-    return _fit(trace, spikes, setting), replace(trace, keep=spikes.keep)
+    weighted = fit_quadratic(trace.x, trace.z, keep=spikes.keep, setting=setting)
+    fit = with_plain_parabola(weighted, trace.x, trace.z, keep=spikes.keep)
+    told = _told(trace, spikes, fit)
+    if with_shape:
+        richer = richer_fit(fit)
+        told = _with_shape(told, fit, richer, lack_of_fit(fit, richer))
+    masked = replace(trace, keep=spikes.keep)
+    return ScanCurvature(masked, told, tuple(remarks.on_masks(told, name)))
 
 
-def _fit(trace: Trace, spikes: Spikes, setting: str) -> CurvatureFit:
-    x, z, keep = trace.x, trace.z, spikes.keep
-    fit = fit_quadratic(x, z, keep=keep, setting=setting)
-    wave = find_line(x, fit.residual(x, z), keep=keep)
-    if wave is not None:
-        fit = fit_quadratic(x, z, keep=keep, setting=setting, lines=(wave.frequency,))
-    misfit = lack_of_fit(fit)
-    places = np.linspace(x[0], x[-1], _PROFILE_PLACES)
-    local = local_curvature(fit, places)
-    if misfit.significant:
-        # What is left is shape, not noise: only the plain parabola has a meaning then.
-        fit = with_plain_parabola(fit, x, z, keep=keep)
+def _told(trace: Trace, spikes: Spikes, fit: QuadraticFit) -> CurvatureFit:
+    x = trace.x
     grid = np.linspace(x[0], x[-1], _BAND_POINTS)
     return CurvatureFit(
         curvature=fit.curvature,
@@ -81,28 +102,30 @@ def _fit(trace: Trace, spikes: Spikes, setting: str) -> CurvatureFit:
         correlation_length=fit.correlation_length,
         white_share=fit.white_share,
         residual_rms=fit.residual_rms,
-        smooth_misfit_rms=misfit.rms,
-        smooth_misfit_share=misfit.share,
-        misfit_significant=misfit.significant,
-        curvature_even=misfit.curvature_even,
         points=int(x.size),
         points_used=fit.points_used,
         particles=spikes.particles,
         dropouts=spikes.dropouts,
         masked_share=spikes.share,
         down_share=spikes.share_down,
-        line_period=None if wave is None else 1.0 / wave.frequency,
-        line_amplitude=None if wave is None else wave.amplitude,
-        setting=setting,
+        setting=str(fit.setting),
         band=ParabolaBand(grid, fit.height(grid), fit.height_u(grid)),
-        profile=CurvatureProfile(places, local.curvature, local.u, local.dof),
     )
 
 
-def scan_curvature(trace: Trace, *, setting: str = "balanced", name: str = "") -> ScanCurvature:
-    """Curvature of one scan alone, with what there is to remark about it."""
-    fit, masked = fit_curvature(trace, setting=setting)
-    return ScanCurvature(masked, fit, tuple(remarks.on_masks(fit, name)))
+def _with_shape(
+    told: CurvatureFit, fit: QuadraticFit, richer: RicherFit | None, misfit: LackOfFit
+) -> CurvatureFit:
+    places = np.linspace(told.band.x[0], told.band.x[-1], _PROFILE_PLACES)
+    local = local_curvature(fit, places, richer)
+    return replace(
+        told,
+        smooth_misfit_rms=misfit.rms,
+        smooth_misfit_share=misfit.share,
+        misfit_significant=misfit.significant,
+        curvature_even=misfit.curvature_even,
+        profile=CurvatureProfile(places, local.curvature, local.u, local.dof),
+    )
 
 
 def curvature_change(
@@ -159,7 +182,7 @@ def curvature_change(
     )
     if known is not None:
         dz = dz - known(x)
-    change, difference = fit_curvature(Trace(x, dz, keep), setting=setting)
+    change, difference = difference_fit(Trace(x, dz, keep), setting=setting)
     terms = [
         _fit_term(change),
         *_repeatability_terms(change.length, pre_spec, post_spec),
@@ -194,7 +217,6 @@ def _change_from_bow(
     change = replace(
         after.fit,
         curvature=after.fit.curvature - pre_curvature,
-        curvature_even=after.fit.curvature_even - pre_curvature,
     )
     bow_term = Term(
         input="bare bow",

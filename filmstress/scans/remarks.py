@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from filmstress.records.curvature import CurvatureFit
@@ -55,12 +56,13 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
             "the residuals are correlated over so much of the scan that it cannot establish its own "
             "uncertainty; repeat it, re-loaded each time",
         )
-    if fit.misfit_significant and fit.smooth_misfit_share > MISFIT_SHARE_LIMIT:
+    share, even = fit.smooth_misfit_share, fit.curvature_even
+    if fit.misfit_significant and share is not None and share > MISFIT_SHARE_LIMIT:
         yield Notice(
             WarningCode.NOT_A_PARABOLA,
-            f"the difference is not a parabola: what it misses is {fit.smooth_misfit_share:.0%} of "
-            f"the parabola; the even average of the curvature is {fit.curvature_even:.4g} 1/m "
-            f"against {fit.curvature:.4g} 1/m fitted, which weights the middle",
+            f"not a parabola: what the fit misses is {share:.0%} of it; the even average of the "
+            f"curvature is {even or math.nan:.4g} 1/m against {fit.curvature:.4g} 1/m of the "
+            "parabola, which weights the middle",
         )
     if fit.line_period is not None and fit.line_amplitude is not None:
         yield Notice(

@@ -67,13 +67,15 @@ class LackOfFit:
         return self.p_value < SIGNIFICANT
 
 
-def lack_of_fit(fit: QuadraticFit) -> LackOfFit:
+def lack_of_fit(fit: QuadraticFit, richer: RicherFit | None) -> LackOfFit:
     """Measure what a fitted parabola misses smoothly.
 
     Parameters
     ----------
     fit : QuadraticFit
         From ``fit_quadratic``; its block means are used, the trace is not read again.
+    richer : RicherFit or None
+        From ``richer_fit`` of the same fit.
 
     Notes
     -----
@@ -84,7 +86,6 @@ def lack_of_fit(fit: QuadraticFit) -> LackOfFit:
     blocks = fit.blocks
     second = fit.curvature * blocks.half_length**2 / 3.0
     p = fit.regressors.shape[0]
-    richer = richer_fit(fit)
     if richer is None:
         return LackOfFit(np.zeros(len(ORDERS)), 0.0, 0.0, ORDERS[0], 1.0, fit.curvature, fit.u, 0.0)
     scale, fits, mean = richer.scale, richer.fits, richer.mean

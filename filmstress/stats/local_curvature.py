@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from filmstress.stats.lack_of_fit import BENDS, richer_fit
+from filmstress.stats.lack_of_fit import BENDS, RicherFit
 from filmstress.stats.quadratic_fit import QuadraticFit
 
 Floats = NDArray[np.float64]
@@ -33,7 +33,9 @@ class LocalCurvature:
     dof: float
 
 
-def local_curvature(fit: QuadraticFit, x: ArrayLike) -> LocalCurvature:
+def local_curvature(
+    fit: QuadraticFit, x: ArrayLike, richer: RicherFit | None
+) -> LocalCurvature:
     """Second derivative along a trace from Legendre orders 2 to 6.
 
     Parameters
@@ -42,6 +44,8 @@ def local_curvature(fit: QuadraticFit, x: ArrayLike) -> LocalCurvature:
         Of the trace; its block means are used.
     x : array_like, shape (m,)
         Places inside the trace [x].
+    richer : RicherFit or None
+        From ``richer_fit`` of the same fit, up to the choice of its parabola.
 
     Notes
     -----
@@ -54,7 +58,6 @@ def local_curvature(fit: QuadraticFit, x: ArrayLike) -> LocalCurvature:
     blocks = fit.blocks
     t = (at - blocks.centre) / blocks.half_length
     second = 3.0 * np.ones_like(t)
-    richer = richer_fit(fit)
     if richer is None:
         return LocalCurvature(
             at, np.full_like(t, fit.curvature), np.full_like(t, fit.u), float(fit.dof)

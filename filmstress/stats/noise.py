@@ -70,7 +70,7 @@ def fit_quadratic(
     -----
     ``python -m tests.benchmarks.noise_coverage`` counts how often the 95 % interval holds the
     truth under 22 kinds of noise.  With the default setting: 97-99 % where the correlation spans
-    less than a tenth of the trace, 91 % or more under drift up to a random walk.  Two things a
+    less than a tenth of the trace, 90 % or more under drift up to a random walk.  Two things a
     single trace cannot show, and no setting puts right: drift a tenth to a thirtieth as strong as
     the white noise above it (84-88 %), and noise as smooth as the shape (``established`` is then
     False).  Repeated measurements show both.

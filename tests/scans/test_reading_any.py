@@ -157,10 +157,7 @@ def styles(draw) -> Style:
 
 
 def number(value: float, style: Style) -> str:
-    if style.form == "D":
-        text = f"{value:.17e}".replace("e", "D")
-    else:
-        text = format(value, style.form)
+    text = f"{value:.17e}".replace("e", "D") if style.form == "D" else format(value, style.form)
     return style.quote + text.replace(".", style.decimal) + style.quote
 
 

@@ -112,6 +112,12 @@ HEADS = [
     "# unit of x: mm\n# units of height: um",
     "position: mm\nheight: um",
     "units: mm, um\nx,z",
+    "x unit:,mm,,\nheight unit:,um,,",
+    '"x unit","mm"\n"z unit","um"',
+    "sep=,\nx [mm],z [um]",
+    "x [ mm ],z ( um )",
+    "Height (raw) [um] is the second\nx [mm],z (raw) [um]",
+    "x/mm (stage),z/um (raw)",
     "operator: somebody\npoints: 11\nwafer = 7\n\nx [mm],z [um]",
     "Wafer 7 from lot 12, centre line\n2024-05-01 10:00\nx [mm],z [um]",
 ]
@@ -236,6 +242,13 @@ INTERVALS = [
     "interval,0.5,mm",
     "X increment: 0.5mm",
 ]
+
+
+def test_a_column_that_counts_is_no_position(tmp_path) -> None:
+    rows = "".join(f"{i},{z}\n" for i, z in enumerate(Z))
+    scan = read(tmp_path, "spacing: 0.5 mm\nindex,height [um]\n" + rows)
+    np.testing.assert_array_equal(scan.x, np.arange(len(Z)) * 0.5e-3)
+    assert scan.source.height_column == "height"
 
 
 @pytest.mark.parametrize("line", INTERVALS)

@@ -10,7 +10,7 @@ from filmstress.errors import QuantityError, ScanError
 from filmstress.records.scan import ReadingOptions
 from filmstress.scans.reading.header import Claim, Header, Interval
 from filmstress.scans.reading.layout import Layout
-from filmstress.scans.reading.names import Axis, axis_of, words_of
+from filmstress.scans.reading.names import COUNTERS, Axis, axis_of, words_of
 from filmstress.scans.reading.numerals import shown
 from filmstress.units.say import plain
 from filmstress.units.words import dimension_of, is_unit_word, unit_factor
@@ -156,8 +156,10 @@ def _by_names(
     layout: Layout, header: Header, where: str, notes: list[str]
 ) -> tuple[int | None, int]:
     """Columns by their names; of two without known names, position comes first."""
-    cells = layout.number_cells
-    words = {cell: words_of(header.names[cell]) if header.names else [] for cell in cells}
+    words = {
+        cell: words_of(header.names[cell]) if header.names else [] for cell in layout.number_cells
+    }
+    cells = [cell for cell, said in words.items() if not said or not COUNTERS.issuperset(said)]
     axes = {cell: axis_of(words[cell]) for cell in cells}
     if len(cells) == 1:
         if axes[cells[0]] is Axis.POSITION:

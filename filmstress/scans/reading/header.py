@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from filmstress.errors import ScanError
 from filmstress.scans.reading import numerals
 from filmstress.scans.reading.cells import (
     BLANKS,
@@ -77,8 +78,14 @@ class Header:
     numbers: list[int] = field(default_factory=list)
 
 
-def read_header(layout: Layout) -> Header:
-    """Read the lines above the table."""
+def read_header(layout: Layout, where: str) -> Header:
+    """Read the lines above the table.
+
+    Raises
+    ------
+    ScanError
+        If they name another number of columns than the rows have.
+    """
     header = Header([], [], [[] for _ in range(layout.cells)])
     heads: list[tuple[int, list[str]]] = []
     for line, text in enumerate(layout.header, 1):
@@ -89,8 +96,26 @@ def read_header(layout: Layout) -> Header:
             header.numbers.append(line)
         elif not _read_setting(bare, line, layout, header) and (cells := _heads(bare, layout)):
             heads.append((line, cells))
-    _read_heads(heads, header)
+    if heads:
+        _read_heads(heads, header)
+    else:
+        _check_no_other_heads(layout, where)
     return header
+
+
+def _check_no_other_heads(layout: Layout, where: str) -> None:
+    """Refuse rows that a comma in the numbers has cut into more cells than there are heads."""
+    for line, text in enumerate(layout.header, 1):
+        if layout.delimiter in (None, *text):
+            cells = [cell for cell in split(without_comment_mark(text), layout.delimiter) if cell]
+            if len(cells) > 1 and all(read_name(cell).units for cell in cells):
+                raise ScanError(
+                    f"the header names {len(cells)} columns, but the rows have {layout.cells} cells",
+                    where=where,
+                    hint="a decimal comma or one for thousands may cut the numbers: "
+                    "part the cells by semicolons, or put them in quotes",
+                    line=line,
+                )
 
 
 def _holds_numbers_only(text: str) -> bool:
@@ -100,8 +125,6 @@ def _holds_numbers_only(text: str) -> bool:
 
 def _read_heads(heads: Sequence[tuple[int, list[str]]], header: Header) -> None:
     """Take the last line that has a head for every column, and a line of units below it."""
-    if not heads:
-        return
     line, cells = heads[-1]
     names = [read_name(cell) for cell in cells]
     if _are_units(cells):

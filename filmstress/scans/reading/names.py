@@ -29,6 +29,9 @@ _WORDS: tuple[dict[str, Axis], ...] = (
     | dict.fromkeys(("displacement", "surface"), Axis.HEIGHT),
 )
 
+# A column that counts or times the points says nothing of where they are.
+COUNTERS = frozenset(("index", "no", "nr", "number", "point", "points", "row", "time", "t", "n"))
+
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _BRACKETS = re.compile(r"\[([^\[\]]*)\]|\(([^()]*)\)")
 _ENDING = re.compile(r"(.*?)[\s_.,:-]+([^\s_.,:-]+)")
@@ -65,13 +68,13 @@ def read_name(cell: str) -> Name:
     cell = cell.strip()
     if is_unit_word(cell, "length"):
         return Name("", (cell,))
-    if bracketed := [(a or b).strip() for a, b in _BRACKETS.findall(cell)]:
-        name = " ".join(_BRACKETS.sub(" ", cell).split()).rstrip(" ,:/-_")
-        lengths = tuple(word for word in bracketed if is_unit_word(word, "length"))
-        return Name(name, lengths or tuple(filter(None, bracketed)))
-    name, slash, unit = (part.strip() for part in cell.rpartition("/"))
-    if slash and name and dimension_of(unit) not in (None, "number"):
-        return Name(name, (unit,))
-    if (ending := _ENDING.fullmatch(cell)) and is_unit_word(ending[2], "length"):
+    bracketed = [(a or b).strip() for a, b in _BRACKETS.findall(cell)]
+    name = " ".join(_BRACKETS.sub(" ", cell).split()).rstrip(" ,:/-_")
+    if lengths := tuple(word for word in bracketed if is_unit_word(word, "length")):
+        return Name(name, lengths)
+    head, slash, unit = (part.strip() for part in name.rpartition("/"))
+    if slash and head and dimension_of(unit) not in (None, "number"):
+        return Name(head, (unit,))
+    if (ending := _ENDING.fullmatch(name)) and is_unit_word(ending[2], "length"):
         return Name(ending[1].strip(), (ending[2],))
-    return Name(cell, ())
+    return Name(name, tuple(filter(None, bracketed)))

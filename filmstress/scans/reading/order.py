@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 MAX_STEPS_BACK = 10.0
 MAX_SHARE_BACK = 0.1
 
+_BACKWARDS = "positions ran backwards: rows put in order"
+
 
 @dataclass(frozen=True, slots=True)
 class Ordered:
@@ -63,6 +65,8 @@ def put_in_order(x: Floats, z: Floats) -> Ordered | TurnsBack:
     """
     if bool((x[1:] > x[:-1]).all()):
         return Ordered(x, z)
+    if bool((x[1:] < x[:-1]).all()):
+        return Ordered(x[::-1], z[::-1], notes=(_BACKWARDS,))
     back = _steps_back(x)
     back_reversed = _steps_back(-x)
     backwards = bool(back_reversed.max() < back.max())
@@ -75,7 +79,7 @@ def put_in_order(x: Floats, z: Floats) -> Ordered | TurnsBack:
     notes: list[str] = []
     out_of_order = int(np.count_nonzero(back))
     if backwards:
-        notes.append("positions ran backwards: rows put in order")
+        notes.append(_BACKWARDS)
     if out_of_order:
         notes.append(f"{counted(out_of_order, 'row')} stepped back: rows put in order of position")
     order = np.argsort(x, kind="stable")  # rows at one position stay in the order of the file

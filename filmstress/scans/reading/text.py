@@ -42,7 +42,7 @@ def read_text(source: Source, options: ReadingOptions) -> tuple[Columns, Table]:
         columns=len(stated_columns(options.columns, where)) or None,
         where=where,
     )
-    header = read_header(layout)
+    header = read_header(layout, where)
     columns = choose_columns(layout, header, options, where)
     table = read_table(source, layout, columns)
     notes = []

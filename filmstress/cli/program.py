@@ -1,0 +1,86 @@
+"""The program ``filmstress``: its commands, put together."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from filmstress.cli import exits
+from filmstress.cli.demo import demo
+from filmstress.cli.inspect import inspect
+from filmstress.cli.lot import lot
+from filmstress.cli.measure import measure
+from filmstress.cli.output import say
+from filmstress.cli.sections import SectionedCommand
+from filmstress.cli.simulate import simulate
+from filmstress.cli.substrates import substrates
+from filmstress.version import VERSION
+
+# typer carries its own copy of its parser in some versions and not in others; the base of all its
+# usage errors is reached through the one name that both export.
+_ParserError: type[Exception] = typer.BadParameter.__mro__[2]
+
+# rich is switched off: it would double the time of --help and of every error.
+app = typer.Typer(
+    name="filmstress",
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        sys.stdout.write(f"filmstress {VERSION}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_print_version, is_eager=True, help="Show the version and exit."
+        ),
+    ] = False,
+) -> None:
+    """Film stress from wafer curvature, with an uncertainty that holds.
+
+    Height scans before and after deposition are subtracted, a radius of curvature is fitted, and
+    the film's stress follows with its uncertainty. Quantities are texts with a unit:
+    "525 um ± 2 um".
+    """
+
+
+for _command, _summary in (
+    (inspect, "What is read from scan files, and each one's curvature."),
+    (measure, "Stress of one film from scans before and after."),
+    (lot, "Every wafer of a lot, and the decision on it."),
+    (substrates, "The substrate table; the moduli of any cut."),
+    (simulate, "Draw scans from a known truth."),
+    (demo, "Write the demonstration lots."),
+):
+    app.command(cls=SectionedCommand, short_help=_summary)(_command)
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command line and give its exit code; errors of the tree are left to the caller."""
+    try:
+        code = typer.main.get_command(app).main(
+            args=arguments, prog_name="filmstress", standalone_mode=False
+        )
+    except _ParserError as error:
+        error.show()  # type: ignore[attr-defined]
+        if "extra argument" in str(getattr(error, "message", "")):
+            say('A text with spaces needs quotes: --film-thickness "500 nm".')
+        return exits.USAGE
+    except typer.Abort:
+        return exits.INTERRUPTED
+    except SystemExit:
+        # How the parser leaves when the reader of its help has gone away.
+        return exits.DONE
+    return code if isinstance(code, int) else exits.DONE
