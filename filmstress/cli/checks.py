@@ -21,8 +21,8 @@ Noise = Annotated[
 ]
 
 
-def noise_setting(stated: str | None, default: str | None) -> str | None:
-    """The setting of the noise model that --noise names.
+def noise_setting(stated: str | None) -> str | None:
+    """The setting of the noise model that --noise names; None where it is not given.
 
     Raises
     ------
@@ -35,7 +35,7 @@ def noise_setting(stated: str | None, default: str | None) -> str | None:
             where="--noise",
             hint="write balanced, safe or sharp",
         )
-    return stated or default
+    return stated
 
 
 def only_one(*, json: bool, csv: bool) -> None:

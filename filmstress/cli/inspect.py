@@ -14,9 +14,7 @@ from filmstress.cli.output import say, show, show_csv, show_json
 def inspect(
     scans: Annotated[
         list[str],
-        typer.Argument(
-            metavar="SCAN...", help="Files of height scans; '-' is standard input."
-        ),
+        typer.Argument(metavar="SCAN...", help="Files of height scans; '-' is standard input."),
     ],
     position_unit: Annotated[
         str | None,

@@ -54,7 +54,7 @@ def measure(
     from filmstress.measure.wafer import measure_wafer, pair_request
     from filmstress.version import VERSION
 
-    setting = noise_setting(noise, "balanced") or ""
+    setting = noise_setting(noise) or "balanced"
     if figure is not None:
         from filmstress.report.figures.saving import figure_format
 

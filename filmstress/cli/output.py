@@ -10,8 +10,10 @@ from typing import Any, TextIO
 from filmstress.errors import RefusedInput
 
 # How the signs outside ASCII that we write are spelled where the reader's encoding lacks them.
-_SPELLED = str.maketrans({"±": "+/-", "−": "-", "×": "x", "…": "...", "≥": ">=", "≤": "<=",
-                          "Å": "angstrom", "µ": "u", "μ": "u", "κ": "curvature", "ν": "nu"})  # fmt: skip
+_SPELLED = str.maketrans(
+    {"±": "+/-", "−": "-", "×": "x", "…": "...", "≥": ">=", "≤": "<=", "Å": "angstrom"}
+    | {"µ": "u", "μ": "u", "κ": "curvature", "ν": "nu"}
+)
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 

@@ -2,177 +2,231 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from filmstress.cli.output import say, show, show_json
 
-Quantity = str
+if TYPE_CHECKING:
+    from filmstress.units.dimensions import Dimension
+
+_WAFER, _SCANS, _FILES = "Wafer and film", "Scans", "Files"
 
 
-def _q(flag: str, text: str, panel: str) -> typer.models.OptionInfo:
+def _size(flag: str, text: str, panel: str) -> typer.models.OptionInfo:
     option: typer.models.OptionInfo = typer.Option(
         flag, metavar="QUANTITY", help=text, rich_help_panel=panel
     )
     return option
 
 
+def _count(flag: str, text: str, low: int, high: int) -> typer.models.OptionInfo:
+    option: typer.models.OptionInfo = typer.Option(
+        flag, metavar="N", min=low, max=high, help=text, rich_help_panel=_SCANS
+    )
+    return option
+
+
+# Option -> field of the truth, its dimension, its plausible range [SI], how it is written.
+_SIZES: dict[str, tuple[str, Dimension, float, float, str]] = {
+    "--substrate-thickness": ("substrate_thickness_m", "length", 1e-5, 1e-2, "675 um"),
+    "--diameter": ("diameter_m", "length", 5e-3, 0.5, "150 mm"),
+    "--stress": ("stress_x_pa", "stress", -2e10, 2e10, "-150 MPa"),
+    "--stress-across": ("stress_y_pa", "stress", -2e10, 2e10, "120 MPa"),
+    "--film-thickness": ("film_thickness_m", "length", 1e-10, 1e-3, "500 nm"),
+    "--bare-bow": ("bare_bow_m", "length", -5e-3, 5e-3, "-5 um"),
+    "--waviness": ("waviness_rms_m", "length", 0.0, 1e-4, "50 nm"),
+    "--waviness-length": ("waviness_length_m", "length", 1e-5, 0.1, "3 mm"),
+    "--length": ("scan_length_m", "length", 1e-3, 0.5, "120 mm"),
+    "--noise": ("white_noise_m", "length", 0.0, 1e-4, "5 nm"),
+    "--drift": ("correlated_noise_m", "length", 0.0, 1e-4, "5 nm"),
+    "--drift-length": ("correlation_length_m", "length", 1e-5, 1.0, "5 mm"),
+    "--straightness": ("stage_rms_m", "length", 0.0, 1e-4, "20 nm"),
+    "--azimuth": ("azimuths_rad", "angle", -12.6, 12.6, "90 deg"),
+    "--offset": ("lateral_offset_m", "length", -0.02, 0.02, "0.3 mm"),
+    "--tilt": ("tilt_rad", "angle", -0.1, 0.1, "1e-4 rad"),
+}
+
+
 def simulate(
-    directory: Annotated[str, typer.Argument(metavar="DIR", help="New or empty folder.")],
+    directory: Annotated[
+        str,
+        typer.Argument(metavar="DIR", help="Folder to write into; nothing in it is written over."),
+    ],
     substrate: Annotated[
-        str, typer.Option("--substrate", help="Material and cut.", rich_help_panel="Wafer and film")
+        str,
+        typer.Option(
+            "--substrate", metavar="NAME(hkl)", help="Material and cut.", rich_help_panel=_WAFER
+        ),
     ] = "Si(001)",
     azimuth_reference: Annotated[
         str | None,
         typer.Option(
             "--azimuth-reference",
-            help="Crystal direction of the 0 deg scan.",
-            rich_help_panel="Wafer and film",
+            metavar="[uvw]",
+            help="Crystal direction of azimuth 0.",
+            rich_help_panel=_WAFER,
         ),
     ] = None,
     substrate_thickness: Annotated[
-        Quantity, _q("--substrate-thickness", "Of the bare wafer.", "Wafer and film")
+        str, _size("--substrate-thickness", "Of the bare wafer.", _WAFER)
     ] = "675 um",
-    diameter: Annotated[Quantity, _q("--diameter", "Of the wafer.", "Wafer and film")] = "150 mm",
+    diameter: Annotated[str, _size("--diameter", "Of the wafer.", _WAFER)] = "150 mm",
     stress: Annotated[
-        Quantity,
-        _q("--stress", "Mean stress the film carries; tension positive.", "Wafer and film"),
+        str, _size("--stress", "Mean stress the film carries; tension positive.", _WAFER)
     ] = "200 MPa",
     stress_across: Annotated[
-        Quantity | None,
-        _q("--stress-across", "Across azimuth 0, where it differs.", "Wafer and film"),
+        str | None, _size("--stress-across", "Across azimuth 0, where it differs.", _WAFER)
     ] = None,
-    film_thickness: Annotated[
-        Quantity, _q("--film-thickness", "Of the film.", "Wafer and film")
-    ] = ("500 nm"),
+    film_thickness: Annotated[str, _size("--film-thickness", "Of the film.", _WAFER)] = "500 nm",
     film_face: Annotated[
         str,
         typer.Option(
-            "--film-face", metavar="up|down", help="Face.", rich_help_panel="Wafer and film"
+            "--film-face", metavar="up|down", help="Scanned face or not.", rich_help_panel=_WAFER
         ),
     ] = "up",
     bare_bow: Annotated[
-        Quantity, _q("--bare-bow", "Bow of the bare wafer over the scan.", "Wafer and film")
+        str, _size("--bare-bow", "Bow of the bare wafer over the scan.", _WAFER)
     ] = "5 um",
-    waviness: Annotated[
-        Quantity, _q("--waviness", "Of the wafer's face, rms.", "Wafer and film")
-    ] = "50 nm",
+    waviness: Annotated[str, _size("--waviness", "Of the wafer's face, rms.", _WAFER)] = "50 nm",
     waviness_length: Annotated[
-        Quantity, _q("--waviness-length", "Its correlation length.", "Wafer and film")
+        str, _size("--waviness-length", "Its correlation length.", _WAFER)
     ] = "3 mm",
     azimuth: Annotated[
         list[str] | None,
         typer.Option(
             "--azimuth",
             metavar="QUANTITY",
-            help="Direction of a line; may be given several times. Default 0 deg.",
-            rich_help_panel="Scans",
+            help="Direction of a line; may be given several times.  [default: 0 deg]",
+            rich_help_panel=_SCANS,
         ),
     ] = None,
-    length: Annotated[Quantity, _q("--length", "Of the scan.", "Scans")] = "120 mm",
-    points: Annotated[
-        int, typer.Option("--points", min=20, help="Of each scan.", rich_help_panel="Scans")
-    ] = 4001,
-    repeats: Annotated[
-        int, typer.Option("--repeats", min=1, help="Of each line.", rich_help_panel="Scans")
-    ] = 1,
-    noise: Annotated[Quantity, _q("--noise", "White, standard deviation.", "Scans")] = "5 nm",
-    drift: Annotated[
-        Quantity, _q("--drift", "Correlated noise, standard deviation.", "Scans")
-    ] = "5 nm",
+    length: Annotated[str, _size("--length", "Of the scan.", _SCANS)] = "120 mm",
+    points: Annotated[int, _count("--points", "Of each scan.", 20, 10_000_000)] = 4001,
+    repeats: Annotated[int, _count("--repeats", "Scans of each line.", 1, 100)] = 1,
+    noise: Annotated[str, _size("--noise", "White, standard deviation.", _SCANS)] = "5 nm",
+    drift: Annotated[str, _size("--drift", "Correlated, standard deviation.", _SCANS)] = "5 nm",
     drift_length: Annotated[
-        Quantity, _q("--drift-length", "Its correlation length.", "Scans")
+        str, _size("--drift-length", "Its correlation length.", _SCANS)
     ] = "5 mm",
     straightness: Annotated[
-        Quantity, _q("--straightness", "Of the stage, rms; alike in every scan.", "Scans")
+        str, _size("--straightness", "Of the stage, rms; alike in every scan.", _SCANS)
     ] = "0 nm",
     offset: Annotated[
-        Quantity, _q("--offset", "Of the scan after against the one before.", "Scans")
+        str, _size("--offset", "Of the scan after against the one before.", _SCANS)
     ] = "0 mm",
-    tilt: Annotated[Quantity, _q("--tilt", "Of the scan after.", "Scans")] = "0 rad",
+    tilt: Annotated[str, _size("--tilt", "Of the scan after.", _SCANS)] = "0 rad",
     reversed_: Annotated[
         bool,
         typer.Option(
-            "--reversed", help="Take the scan after from the other end.", rich_help_panel="Scans"
+            "--reversed", help="Take the scan after from the other end.", rich_help_panel=_SCANS
         ),
     ] = False,
-    dust: Annotated[
-        int, typer.Option("--dust", min=0, help="Particles on each scan.", rich_help_panel="Scans")
+    dust: Annotated[int, _count("--dust", "Particles on each scan.", 0, 10_000)] = 0,
+    dropouts: Annotated[int, _count("--dropouts", "Blank cells in each scan.", 0, 1_000_000)] = 0,
+    seed: Annotated[
+        int,
+        typer.Option(
+            "--seed",
+            metavar="N",
+            min=0,
+            help="The same number draws the same scans.",
+            rich_help_panel=_FILES,
+        ),
     ] = 0,
-    dropouts: Annotated[
-        int, typer.Option("--dropouts", min=0, help="Blank cells.", rich_help_panel="Scans")
-    ] = 0,
-    seed: Annotated[int, typer.Option("--seed", help="The same seed draws the same scans.")] = 0,
     style: Annotated[
         str,
         typer.Option(
             "--style",
             metavar="plain|semicolon|tab|headed|interval",
             help="How the files are laid out.",
+            rich_help_panel=_FILES,
         ),
     ] = "plain",
-    json: Annotated[bool, typer.Option("--json", help="The files written, as JSON.")] = False,
+    json: Annotated[
+        bool, typer.Option("--json", help="One JSON object that lists the files written.")
+    ] = False,
 ) -> None:
     """Write scans before and after deposition, drawn from a known truth, and that truth.
 
     Example: filmstress simulate trial --stress "-150 MPa" --film-thickness "300 nm" --dust 5
     """
-    from filmstress.errors import UsageError
+    from filmstress.errors import RefusedInput
+    from filmstress.inputs.readers import Choice, read_value
     from filmstress.records.wafer import Face
     from filmstress.report.data import headed
     from filmstress.simulate.truth import ScanConditions, Truth
     from filmstress.simulate.writing import write_pair
-    from filmstress.units.kinds import Kind
-    from filmstress.units.quantity import read_quantity
     from filmstress.version import VERSION
 
-    def size(flag: str, text: str, dimension: str, low: float, high: float) -> float:
-        kind = Kind(flag.removeprefix("--").replace("-", " "), dimension, low, high, text)  # type: ignore[arg-type]
-        return read_quantity(text, kind, where=flag).value
-
-    if film_face not in {"up", "down"}:
-        raise UsageError(f"'{film_face}' is no face", where="--film-face", hint="write up or down")
-    scan = ScanConditions(dust_count=dust, blank_count=dropouts)
-    truth = Truth(
-        substrate=substrate,
-        azimuth_reference=azimuth_reference,
-        substrate_thickness_m=size(
-            "--substrate-thickness", substrate_thickness, "length", 1e-5, 1e-2
-        ),
-        diameter_m=size("--diameter", diameter, "length", 5e-3, 0.5),
-        stress_x_pa=size("--stress", stress, "stress", -2e10, 2e10),
-        stress_y_pa=None
-        if stress_across is None
-        else size("--stress-across", stress_across, "stress", -2e10, 2e10),
-        film_thickness_m=size("--film-thickness", film_thickness, "length", 1e-10, 1e-3),
-        face=Face(film_face),
-        azimuths_rad=tuple(
-            size("--azimuth", text, "angle", -12.6, 12.6) for text in azimuth or ["0 deg"]
-        ),
-        scan_length_m=size("--length", length, "length", 1e-3, 0.5),
-        points=points,
-        bare_bow_m=size("--bare-bow", bare_bow, "length", -5e-3, 5e-3),
-        waviness_rms_m=size("--waviness", waviness, "length", 0.0, 1e-4),
-        waviness_length_m=size("--waviness-length", waviness_length, "length", 1e-5, 0.1),
-        stage_rms_m=size("--straightness", straightness, "length", 0.0, 1e-4),
-        white_noise_m=size("--noise", noise, "length", 0.0, 1e-4),
-        correlated_noise_m=size("--drift", drift, "length", 0.0, 1e-4),
-        correlation_length_m=size("--drift-length", drift_length, "length", 1e-5, 1.0),
-        pre=scan,
-        post=ScanConditions(
-            lateral_offset_m=size("--offset", offset, "length", -0.02, 0.02),
-            reversed=reversed_,
-            tilt_rad=size("--tilt", tilt, "angle", -0.1, 0.1),
-            dust_count=dust,
-            blank_count=dropouts,
-        ),
-        seed=seed,
-    )
-    files = write_pair(truth, directory, style=style, repeats=repeats)
+    sizes = {
+        _SIZES[flag][0]: _read(flag, text)
+        for flag, text in (
+            ("--substrate-thickness", substrate_thickness),
+            ("--diameter", diameter),
+            ("--stress", stress),
+            ("--film-thickness", film_thickness),
+            ("--bare-bow", bare_bow),
+            ("--waviness", waviness),
+            ("--waviness-length", waviness_length),
+            ("--length", length),
+            ("--noise", noise),
+            ("--drift", drift),
+            ("--drift-length", drift_length),
+            ("--straightness", straightness),
+        )
+    }
+    conditions = {"dust_count": dust, "blank_count": dropouts}
+    try:
+        truth = Truth(
+            substrate=substrate,
+            azimuth_reference=azimuth_reference,
+            face=Face(str(read_value(film_face, Choice(("up", "down")), where="--film-face"))),
+            stress_y_pa=None if stress_across is None else _read("--stress-across", stress_across),
+            azimuths_rad=tuple(_read("--azimuth", text) for text in azimuth or ["0 deg"]),
+            points=points,
+            seed=seed,
+            pre=ScanConditions(**conditions),
+            post=ScanConditions(
+                **conditions,
+                lateral_offset_m=_read("--offset", offset),
+                tilt_rad=_read("--tilt", tilt),
+                reversed=reversed_,
+            ),
+            **sizes,
+        )
+        files = write_pair(truth, directory, style=style, repeats=repeats)
+    except RefusedInput as error:
+        flags = {field: flag for flag, (field, *_) in _SIZES.items()} | {"style": "--style"}
+        error.where = flags.get(error.where, error.where)
+        raise
     if json:
         show_json({**headed("simulate", VERSION), "files": [str(path) for path in files]})
         return
     say(f"{len(files)} files written; truth.toml holds what they were drawn from")
-    for path in files:
-        show(str(path))
+    show("\n".join(map(str, files)))
+
+
+def _read(flag: str, text: str) -> float:
+    """A size of the truth in SI.
+
+    Raises
+    ------
+    RefusedInput
+        It cannot be read, or has an uncertainty: a truth has none.
+    """
+    from filmstress.errors import RefusedInput
+    from filmstress.units.kinds import Kind
+    from filmstress.units.quantity import read_quantity
+
+    _, dimension, low, high, example = _SIZES[flag]
+    name = flag.removeprefix("--").replace("-", " ")
+    read = read_quantity(text, Kind(name, dimension, low, high, example), where=flag)
+    if read.u:
+        raise RefusedInput(
+            f"'{text}' has an uncertainty; scans are drawn from one true value",
+            where=flag,
+            hint="write the value alone",
+        )
+    return read.value

@@ -109,7 +109,7 @@ _SUBSTRATE: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "youngs_modulus",
         "substrate_youngs_modulus",
-        _stress("substrate Young's modulus", 0.1e9, 2e12, "73 GPa ± 1 GPa"),
+        _stress("substrate Young's modulus", 1e9, 2e12, "73 GPa ± 1 GPa"),
         "Young's modulus of a substrate outside the table.",
     ),
     (
@@ -121,7 +121,7 @@ _SUBSTRATE: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "modulus",
         "substrate_modulus",
-        _stress("substrate biaxial modulus", 0.1e9, 3e12, "180.3 GPa ± 0.5 GPa"),
+        _stress("substrate biaxial modulus", 1e9, 3e12, "180.3 GPa ± 0.5 GPa"),
         "Biaxial modulus E/(1 - nu) of a substrate outside the table.",
     ),
     (
@@ -143,13 +143,13 @@ _FILM: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "modulus",
         "film_modulus",
-        _stress("film biaxial modulus", 0.1e9, 3e12, "260 GPa ± 20 GPa"),
+        _stress("film biaxial modulus", 0.5e9, 3e12, "260 GPa ± 20 GPa"),
         "Biaxial modulus of the film; needed only for the mismatch stress.",
     ),
     (
         "youngs_modulus",
         "film_youngs_modulus",
-        _stress("film Young's modulus", 0.1e9, 2e12, "200 GPa ± 10 GPa"),
+        _stress("film Young's modulus", 0.5e9, 2e12, "200 GPa ± 10 GPa"),
         "Young's modulus of the film, with its Poisson's ratio, in place of its modulus.",
     ),
     (

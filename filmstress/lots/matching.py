@@ -10,11 +10,11 @@ from filmstress.errors import FilmstressError
 from filmstress.records.lot import WaferOutcome
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.wafer import LineSpec, State, WaferSpec
+from filmstress.scans.curvature import particles_and_dropouts
 from filmstress.scans.frame import in_wafer_frame
 from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.registration import LOW_MATCH, SharedStage, register_textures
 from filmstress.scans.texture import Texture, prepare
-from filmstress.stats.robust import find_spikes
 
 _SAME_AZIMUTH = math.radians(3.0)
 
@@ -101,7 +101,7 @@ def _candidate(wafer: WaferSpec, line: LineSpec, state: State) -> _Candidate:
     spec = state.scan
     scan = read_scan(spec.path or "", spec.reading)
     trace = in_wafer_frame(scan, spec, line_azimuth_rad=line.azimuth.value)
-    keep = find_spikes(trace.x, trace.z).keep
+    keep = particles_and_dropouts(trace).keep
     texture = prepare(trace.x, trace.z, keep=keep)
     return _Candidate(wafer.id, line.azimuth.value, texture, trace.origin, trace.backwards)
 

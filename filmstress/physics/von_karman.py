@@ -37,6 +37,8 @@ from filmstress.physics.round_plate import Floats, RoundPlate, height_values, ro
 _STEP = 0.25
 _ITERATIONS = 15
 _CONVERGED = 1e-9
+# Curvature per force, over the linear plate's, below which a curvature tells no force.
+_LEAST_ANSWER = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +61,31 @@ class Weight:
 
 
 @dataclass(frozen=True, slots=True)
+class Stiffening:
+    """How the film force stands to the linear relation N = M h_s^2 dkappa/6.
+
+    Attributes
+    ----------
+    factor : float
+        Film force over the linear one [1].
+    gain : float
+        Derivative of the film force by the measured change, over the linear one [1]: what an error
+        of the curvature is multiplied with; ``gain - factor`` is what the thickness and the radius
+        gain in sensitivity through K.
+    """
+
+    factor: float
+    gain: float
+
+
+@dataclass(frozen=True, slots=True)
 class _Problem:
     plate: RoundPlate
     fit: Floats
     load: Floats
 
 
-def force_over_linear(
+def stiffening(
     *,
     reduced_pa: ArrayLike,
     window_low: float,
@@ -73,8 +93,8 @@ def force_over_linear(
     reduced_change: float,
     reduced_before: float = 0.0,
     weight: Weight | None = None,
-) -> float:
-    """Film force over what the linear relation gives for a fitted curvature change [1].
+) -> Stiffening:
+    """Film force over what the linear relation gives for a fitted curvature change.
 
     Parameters
     ----------
@@ -93,20 +113,23 @@ def force_over_linear(
 
     Returns
     -------
-    float
-        Factor on N = M h_s^2 dkappa/6 with the modulus M along the scan.  An earlier film is found
+    Stiffening
+        On N = M h_s^2 dkappa/6 with the modulus M along the scan.  An earlier film's force is found
         by a call of its own, and subtracted.
 
     Raises
     ------
     MeasurementRefused
-        Code "beyond-bifurcation" where no stable shape of the wafer has this curvature.
+        Code "beyond-bifurcation" where no stable shape of the wafer has this curvature, or the
+        curvature hardly answers to the force any more.
 
     Notes
     -----
     Range: |S| up to the bifurcation, S = 1.3 to 1.5.  Close to it, and well before it on a cut
     whose response depends on azimuth, the shape answers to any small departure from an
-    equibiaxial force; the factor then is that of the ideal film.
+    equibiaxial force; the factor then is that of the ideal film.  On such a cut the curvature
+    along the stiff azimuth falls again beyond its highest value (S about 0.6 on Si(110)): one scan
+    there cannot tell on which side the wafer is, so scan the azimuth that bends more.
     """
     mean = sum(isotropic_equivalent(reduced_pa))
     linear = directional_modulus(reduced_pa) / mean
@@ -122,7 +145,11 @@ def force_over_linear(
     for step in range(1, steps + 1):
         target = float(problem.fit @ before) + reduced_change * step / steps
         force, state = _bent_to(problem, bare, target, force, state)
-    return force / (reduced_change * linear)
+    _, tangent = _imbalance(problem, bare, state)
+    answer = float(problem.fit @ np.linalg.solve(tangent, shapes().film / 3.0)) * linear
+    if answer < _LEAST_ANSWER or not _stable(tangent):
+        raise _beyond()
+    return Stiffening(force / (reduced_change * linear), 1.0 / answer)
 
 
 def _bent_to(
@@ -142,10 +169,12 @@ def _bent_to(
         if not math.isfinite(force):
             break
         if np.max(np.abs(step)) < _CONVERGED:
-            if _stable(tangent):
-                return force, w
-            break
-    raise MeasurementRefused(
+            return force, w
+    raise _beyond()
+
+
+def _beyond() -> MeasurementRefused:
+    return MeasurementRefused(
         "the wafer is bent so far that it turns from a bowl into a cylinder-like shape, whose "
         "curvature does not tell the stress",
         code="beyond-bifurcation",

@@ -41,6 +41,8 @@ class Alignment:
     excess: float
     correlation: float
     looks: float
+    common: float
+    stage_sensitivity: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,14 +85,14 @@ def align(
     for _ in range(_ROUNDS):
         overlap = _overlap(pair, lag, reversed=place.reversed)
         beside = 0.0 if stage_offset is None else stage_offset - pair.origin(reversed=place.reversed) - lag * pair.step
-        shift, variance, dof, excess = _shift(pair, overlap, beside, stage_share)
+        shift, variance, dof, excess, sens = _shift(pair, overlap, beside, stage_share)
         if not abs(shift) > _NEAR * pair.step:
             break
         lag = max(place.lag - farthest, min(place.lag + farthest, lag + round(shift / pair.step)))
     pre = overlap.mean - 0.5 * overlap.difference
     post = overlap.mean + 0.5 * overlap.difference
-    energy = float(pair.gain @ _power(pre)) * float(pair.gain @ _power(post))
-    shared = float(pair.gain @ _product(pre, post))
+    shared, power_pre, power_post = _product(pre, post), _power(pre), _power(post)
+    noise = [t.noise / float(t.weight @ t.weight) * overlap.held for t in (pair.pre, pair.post)]
     return Alignment(
         offset=pair.origin(reversed=place.reversed)
         + pair.step * lag
@@ -98,9 +100,15 @@ def align(
         u=math.sqrt(variance),
         dof=dof,
         excess=excess,
-        correlation=shared / math.sqrt(energy) if energy > 0.0 else 0.0,
+        correlation=_correlation(pair.gain, shared, power_pre, power_post),
+        common=_correlation(pair.gate, shared, power_pre - noise[0], power_post - noise[1]),
         looks=max(1.0, pair.looks * pair.size / (overlap.padding * float(pair.pre.weight.sum()))- 1.0),
+        stage_sensitivity=sens,
     )
+
+def _correlation(gain, shared, power_pre, power_post):
+    energy = max(0.0, float(gain @ power_pre)) * max(0.0, float(gain @ power_post))
+    return float(gain @ shared) / math.sqrt(energy) if energy > 0.0 else 0.0
 
 
 def _power(spectrum: Complexes) -> Floats:
@@ -140,14 +148,14 @@ def _slope(heights: Floats, step: float) -> Floats:
     return slope
 
 
-def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> tuple[float, float, float, float]:
+def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> tuple[float, float, float, float, float]:
     """Shift, its variance and degrees of freedom, and the misfit's excess over white noise."""
     size, pre, post = pair.size, pair.pre, pair.post
     counts = band_counts(size)
     product = _product(overlap.slope, overlap.difference)
-    if share > 0.0 and beside != 0.0:
-        omega = pair.unit * np.arange(size // 2 + 1)
-        product -= share * omega * np.sin(omega * beside) * _power(overlap.mean)
+    omega = pair.unit * np.arange(size // 2 + 1)
+    stage = omega * np.sin(omega * beside) * _power(overlap.mean) if beside else np.zeros(omega.size)
+    product -= share * stage
     slope, difference = _power(overlap.slope), _power(overlap.difference)
     steepness = band_means((pair.unit * np.arange(size // 2 + 1)) ** 2, size)
     seen = band_means(slope, size) / steepness
@@ -164,7 +172,7 @@ def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> 
         parts = counts * weights * steepness
         information = float(parts @ texture)
         if information <= 0.0:
-            return 0.0, math.inf, math.inf, 0.0
+            return 0.0, math.inf, math.inf, 0.0, 0.0
         shift = float(over_bands(weights, size) @ product) / information
         misfit = band_means(difference - 2.0 * shift * product + shift**2 * slope, size)
     # Wave by wave the product scatters with half the product of the two powers.
@@ -172,7 +180,7 @@ def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> 
     total = float(scatter.sum())
     dof = total**2 / float((scatter**2 / (2.0 * counts / overlap.padding)).sum())
     excess = float((weights * counts) @ np.maximum(misfit - white, 0.0)) / information
-    return shift, overlap.padding * total / information**2, dof, excess
+    return shift, overlap.padding * total / information**2 + (0.01*pair.step)**2, dof, excess, float(over_bands(weights, size) @ stage)/information
 
 
 def _smoothed(bands: Floats) -> Floats:

@@ -105,6 +105,7 @@ class Comparison:
         self.pre, self.post = pre, post
         self.step, self.size = pre.step, pre.size
         self.gain = pre.filter * post.filter
+        self.gate = pre.gate * post.gate
         one, other = self.gain * pre.power, self.gain * post.power
         energy_pre, energy_post = float(one.sum()), float(other.sum())
         self.energy = math.sqrt(energy_pre * energy_post)

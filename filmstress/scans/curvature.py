@@ -35,8 +35,15 @@ from filmstress.stats.spectrum import find_line
 Floats = NDArray[np.float64]
 
 SEARCH_M = 5e-3
+WIDEST_PARTICLE_M = 0.5e-3
 _BAND_POINTS = 101
 _PROFILE_PLACES = 21
+
+
+def particles_and_dropouts(trace: Trace) -> Spikes:
+    """Points of a trace that belong to dust or are wild; what is wider than dust is shape."""
+    widest = min(WIDEST_PARTICLE_M, float(trace.x[-1] - trace.x[0]) / 40.0)
+    return find_spikes(trace.x, trace.z, keep=trace.keep, widest=widest)
 
 
 def difference_fit(trace: Trace, *, setting: str) -> tuple[CurvatureFit, Trace]:
@@ -44,7 +51,7 @@ def difference_fit(trace: Trace, *, setting: str) -> tuple[CurvatureFit, Trace]:
 
     Returns the fit, and the trace with its spikes masked.
     """
-    spikes = find_spikes(trace.x, trace.z, keep=trace.keep)
+    spikes = particles_and_dropouts(trace)
     x, z, keep = trace.x, trace.z, spikes.keep
     fit = fit_quadratic(x, z, keep=keep, setting=setting)
     wave = find_line(x, fit.residual(x, z), keep=keep)
@@ -78,7 +85,7 @@ def scan_curvature(
     with_shape : bool
         Whether to look at that shape too: misfit of the parabola, curvature along the scan.
     """
-    spikes = find_spikes(trace.x, trace.z, keep=trace.keep)
+    spikes = particles_and_dropouts(trace)
     weighted = fit_quadratic(trace.x, trace.z, keep=spikes.keep, setting=setting)
     fit = with_plain_parabola(weighted, trace.x, trace.z, keep=spikes.keep)
     told = _told(trace, spikes, fit)

@@ -117,11 +117,8 @@ class _Found:
 def _free_of_stage(pair, curves, tries):
     place = best(curves)
     fine = align(pair, place)
-    level = chance_level(FAKED, looks=fine.looks, tries=tries)
-    match = _match(pair, fine.correlation, level=level)
-    if chance(fine.correlation, looks=fine.looks, tries=tries) >= FOUND:
-        match = min(match, 0.5)
-    return _Found(fine, place.reversed, match)
+    level = chance_level(FOUND, looks=fine.looks, tries=tries)
+    return _Found(fine, place.reversed, _match(fine, level=level))
 
 
 def _beside_stage(pair, curves, tries, stage):
@@ -140,7 +137,7 @@ def _beside_stage(pair, curves, tries, stage):
     level = pair.possible * math.tanh(math.atanh(STAGE_SHARE) + _ONE_SIDED_95 / math.sqrt(fine.looks))
     gap = abs(fine.offset - stage.offset_m)
     pull = min(gap, fine.excess / gap) if gap > 0 else 0.0
-    return _Found(fine, single.reversed, _match(pair, fine.correlation, level=level), pull)
+    return _Found(fine, single.reversed, _match(fine, level=level), pull)
 
 def _second(pair, curves, tries, stage, beside, at, seen, shape, single):
     own = 1.0 - shape**2
@@ -158,7 +155,8 @@ def _second(pair, curves, tries, stage, beside, at, seen, shape, single):
     raw = second.correlation * math.sqrt(1 - apart**2) + apart * seen
     share = (seen - apart * raw) / (1 - apart**2)
     fine = align(pair, second)
-    share = min(share, pair.possible - fine.correlation + share * apart)
+    room = max(0.0, pair.possible - fine.correlation + share * apart)
+    share = min(share, room)
     share = share if share > _ONE_SIDED_95 / math.sqrt(pair.looks) else 0.0
     if share and same: fine = align(pair, second, stage_offset=stage.offset_m, stage_share=share)
     T = (fine.correlation - apart * seen) / math.sqrt(1 - apart**2) if same else fine.correlation / math.hypot(1, seen)
@@ -166,15 +164,15 @@ def _second(pair, curves, tries, stage, beside, at, seen, shape, single):
     ratio = left / max(1.0 - _PERFECT, 1.0 - single.correlation**2)
     p = -math.expm1(-tries * ratio ** (0.5 * fine.looks))
     if p >= FOUND: return None
-    level = chance_level(FAKED, looks=fine.looks, tries=tries)
-    return _Found(fine, second.reversed, _match(pair, fine.correlation - share * apart, level=level, stage_share=share))
+    pull = abs(fine.stage_sensitivity) * min(room, 1 / math.sqrt(fine.looks)) if same else 0.0
+    return _Found(fine, second.reversed, _match(fine, level=0.0, stage_share=share / pair.possible, apart=apart), pull)
 
 
-def _match(pair, correlation, *, level, stage_share=0.0):
-    expected = 1.0 - min(STAGE_SHARE, stage_share / pair.possible)
-    level = min(max(level / pair.possible, 0.5 * expected), 0.98)
-    expected = max(expected, 0.5 * (1 + level))
-    return min(1.0, max(0.0, 0.5 + 0.5 * (correlation / pair.possible - level) / (expected - level)))
+def _match(fine, *, level, stage_share=0.0, apart=0.0):
+    if fine.correlation < level:
+        return 0.5 * max(0.0, fine.correlation) / level
+    common = (fine.common - stage_share * apart) / (1.0 - min(STAGE_SHARE, stage_share))
+    return min(1.0, max(0.0, common))
 
 
 def _registration(pair, curves, tries, stage, found, search_m):
@@ -189,8 +187,7 @@ def _registration(pair, curves, tries, stage, found, search_m):
         if stage is not None and c.reversed == stage.reversed: near |= np.abs(c.offsets - stage.offset_m) < width
         out.append(c.showing(np.where(near, np.nan, c.correlation)))
     o = best(out)
-    level = chance_level(FAKED, looks=pair.looks, tries=tries)
-    runner = _match(pair, o.correlation, level=level) if o else 0.0
+    runner = max(0.0, min(1.0, o.correlation / pair.possible)) if o else 0.0
     from dataclasses import replace
     if found.match < LOW_MATCH or not math.isfinite(found.fine.u): return replace(nothing, runner_up=runner)
     return Registration(found.fine.offset, math.hypot(found.fine.u, found.pull), found.fine.dof, found.reversed, found.match, runner, True, True, search_m)

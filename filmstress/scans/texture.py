@@ -55,8 +55,9 @@ class Texture:
         Of ``heights * weight`` and of ``weight``.
     power : ndarray, shape (size/2 + 1,)
         Squared modulus of ``spectrum``.
-    filter : ndarray, shape (size/2 + 1,)
-        Amplitude filter, without unit; 0 where there is nothing but noise.
+    filter, gate : ndarray, shape (size/2 + 1,)
+        Amplitude filters, 0 where there is nothing but noise: the first makes all waves count
+        nearly alike, the second leaves them as they are.
     noise : float
         White noise in ``power``.
     """
@@ -72,6 +73,7 @@ class Texture:
     weight_spectrum: Complexes
     power: Floats
     filter: Floats
+    gate: Floats
     noise: float
 
 
@@ -215,7 +217,7 @@ def _texture(
         weight = fading(usable)
         spectrum = np.fft.rfft(smooth * weight, size)
         power = spectrum.real**2 + spectrum.imag**2
-        amplitude, noise = _filter(power, weight, size, points_per_bin=step / spacing)
+        amplitude, gate, noise = _filters(power, weight, size, points_per_bin=step / spacing)
         dust = _dust(np.fft.irfft(amplitude * spectrum, size)[:n])
         if dust is None or not (usable & dust).any():
             break
@@ -232,6 +234,7 @@ def _texture(
         weight_spectrum=np.fft.rfft(weight, size),
         power=power,
         filter=amplitude,
+        gate=gate,
         noise=noise,
     )
 
@@ -254,10 +257,10 @@ def _dust(filtered: Floats) -> Bools | None:
     return size > limit if limit > 0.0 and float(size.max()) > limit else None
 
 
-def _filter(
+def _filters(
     power: Floats, weight: Floats, size: int, *, points_per_bin: float
-) -> tuple[Floats, float]:
-    """Amplitude filter, and white noise in the power, from band means of the power."""
+) -> tuple[Floats, Floats, float]:
+    """Both amplitude filters, and white noise in the power, from band means of the power."""
     starts, counts = band_starts(size), band_counts(size)
     density = band_means(power, size)
     middle = np.sqrt(starts * (starts + counts - 1.0))
@@ -272,13 +275,13 @@ def _filter(
     passed = np.clip((middle - low) / (high - low), 0.0, 1.0)
     strongest = float((texture * passed).max())
     if strongest == 0.0:
-        return np.zeros(power.size), noise
+        return np.zeros(power.size), np.zeros(power.size), noise
     texture = texture / strongest
     density = density / strongest
-    seen = texture > 0.0
-    gain = np.zeros_like(density)
-    gain[seen] = passed[seen] * texture[seen] / (density[seen] * (density[seen] + FLOOR))
-    return np.interp(np.arange(power.size), middle, np.sqrt(gain)), noise
+    share = passed * texture / np.where(density > 0.0, density, 1.0)
+    ordinates = np.arange(power.size)
+    flat = np.interp(ordinates, middle, np.sqrt(share / (density + FLOOR)))
+    return flat, np.interp(ordinates, middle, np.sqrt(share)), noise
 
 
 def _noise_passed(frequency: Floats, points_per_bin: float) -> Floats:

@@ -46,7 +46,7 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
     Parameters
     ----------
     family : NoiseFamily
-        Decomposed covariances of m block means.
+        Of m block means.
     regressors : ndarray, shape (p, m)
         Well conditioned rows.
     traces : ndarray, shape (m, S)
@@ -59,9 +59,11 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
     """
     p, m = regressors.shape
     dof = m - p
-    turned_x = family.rotation @ regressors.T
-    turned_y = family.rotation @ traces
-    normal, cross, square = _moments(family.weight, turned_x, turned_y)
+    whitened = family.whiten(np.concatenate([regressors.T, traces], axis=1))
+    x, y = whitened[:, :, :p], whitened[:, :, p:]
+    products = x.transpose(1, 2, 0) @ whitened.transpose(1, 0, 2)
+    normal, cross = products[:, :, :p], products[:, :, p:].transpose(1, 0, 2)
+    square = np.einsum("mks,mks->ks", y, y)
     lower = _cholesky(normal)
     # Forward substitution: z[i]^2 is what regressor i, after those before it, takes off y' V^-1 y.
     z = np.empty_like(cross)
@@ -83,19 +85,6 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
         log_likelihood=-0.5 * ((family.log_det + log_normal)[:, None] + dof * np.log(rss)),
         dof=dof,
     )
-
-
-def _moments(weight: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
-    """X' V^-1 X (K, p, p), X' V^-1 y (p, K, S) and y' V^-1 y (K, S)."""
-    lengths, m, p = x.shape
-    members, traces = lengths * weight.shape[1], y.shape[2]
-    rows, columns = np.tril_indices(p)
-    normal = np.empty((members, p, p))
-    normal[:, rows, columns] = (weight @ (x[:, :, rows] * x[:, :, columns])).reshape(members, -1)
-    products = (x[:, :, :, None] * y[:, :, None, :]).reshape(lengths, m, p * traces)
-    cross = (weight @ products).reshape(members, p, traces)
-    square = (weight @ (y * y)).reshape(members, traces)
-    return normal, np.moveaxis(cross, 1, 0), square
 
 
 def _cholesky(normal: Floats) -> list[list[Floats]]:

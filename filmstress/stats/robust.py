@@ -179,7 +179,10 @@ def _find_bumps(values: Floats, longest: float, *, least_scatter: float) -> list
             bump = _narrow_down(
                 values, look, scale * start, scale * stop, point_scatter=point_scatter
             )
-            if bump.core <= max(_SINGLE, _MAX_CORE * longest):
+            # At an end the trace is seen on one side only, and a roll-off looks like a bump.
+            at_end = bump.start == 0 or bump.stop == values.size
+            most = longest if at_end else _MAX_CORE * longest
+            if bump.core <= max(_SINGLE, most):
                 _bridge(values, bump)
                 bumps.append(bump)
     return bumps

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from filmstress.errors import FilmstressError, ScanError
-from filmstress.scans.reading import scan_file, source
+from filmstress.scans.reading import scan_file, source, survey
 from filmstress.scans.reading.scan_file import read_scan
 
 TEXT = b"x [mm],z [um]\n" + b"".join(b"%d,%d.5\n" % (i, i % 7) for i in range(50))
@@ -191,7 +191,7 @@ def test_gzip_bomb(tmp_path, block, message):
 
 
 def test_too_large_a_file(tmp_path, monkeypatch):
-    monkeypatch.setattr(source, "MAX_BYTES", len(TEXT) - 1)
+    monkeypatch.setattr(survey, "MAX_BYTES", len(TEXT) - 1)
     (tmp_path / "scan.csv").write_bytes(TEXT)
     with pytest.raises(ScanError, match="is larger than"):
         read_scan(tmp_path / "scan.csv")

@@ -72,7 +72,7 @@ OPEN = [
                  "holds heights only and no sampling interval", "--interval", None,
                  id="time-is-no-position"),
     pytest.param("x [mm],z [um]\n" + rows("{0},5,1,5"), Options(),
-                 "the header names 2 columns, but the rows have 4 cells", "semicolons", 1,
+                 "the header names 2 columns, but rows have 4 cells", "semicolons", 1,
                  id="decimal-commas-between-commas"),
     pytest.param("interval: 0.5\nz [um]\n" + rows("0.{0}"), Options(),
                  "the sampling interval '0.5' has no unit", "--position-unit um", 1,

@@ -110,7 +110,7 @@ def _check_no_other_heads(layout: Layout, where: str) -> None:
             cells = [cell for cell in split(without_comment_mark(text), layout.delimiter) if cell]
             if len(cells) > 1 and all(read_name(cell).units for cell in cells):
                 raise ScanError(
-                    f"the header names {len(cells)} columns, but the rows have {layout.cells} cells",
+                    f"the header names {len(cells)} columns, but rows have {layout.cells} cells",
                     where=where,
                     hint="a decimal comma or one for thousands may cut the numbers: "
                     "part the cells by semicolons, or put them in quotes",

@@ -9,7 +9,8 @@ import numpy as np
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import LeftOut, ReadingOptions, Scan, ScanSource
-from filmstress.scans.reading.columns import Columns, Unit
+from filmstress.scans.reading.column_units import Unit
+from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
 from filmstress.scans.reading.source import Source, open_source

@@ -1,4 +1,4 @@
-"""The bytes of a scan file: where they come from, their hash, and bounds on what is taken in."""
+"""The bytes of a scan file: a file, gzip or standard input; their hash; lines of text from them."""
 
 from __future__ import annotations
 
@@ -12,40 +12,17 @@ import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import IO, BinaryIO, Protocol, TextIO, cast
-
-import numpy as np
+from typing import IO, BinaryIO, TextIO, cast
 
 from filmstress.errors import ScanError
 from filmstress.scans.reading.numerals import shown
+from filmstress.scans.reading.survey import BLOCK_BYTES, Survey, check_size, survey_bytes
 
 STDIN = "-"
-HEAD_BYTES = 1 << 15
-BLOCK_BYTES = 1 << 20
-MAX_BYTES = 2 << 30
-MAX_LINES = 50_000_000
-# Written numbers shrink three- to tenfold; a file that grows more than this, and is large, was
-# made to fill the memory.
-_MAX_INFLATION = 250
-_INFLATION_COUNTS_FROM = 64 << 20
 _SPOOL_BYTES = 64 << 20
 _GZIP_MAGIC = b"\x1f\x8b"
 # numpy chooses a decompressor by these endings, whatever the file holds.
 _ENDINGS_NUMPY_UNPACKS = (".gz", ".bz2", ".xz", ".lzma")
-
-
-class _Hash(Protocol):
-    def update(self, data: bytes, /) -> None: ...
-
-
-@dataclass(frozen=True, slots=True)
-class _Survey:
-    """What one pass over the (inflated) bytes tells."""
-
-    head: bytes
-    size: int
-    lines: int
-    nul: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +120,7 @@ def open_source(path: str) -> Iterator[Source]:
                 with _inflated(raw, packed) as stream:
                     survey = _survey_packed(stream, name, packed_size)
             else:
-                survey = _survey(raw, name, digest)
+                survey = survey_bytes(raw, name, digest)
         if survey.size == 0:
             raise ScanError(
                 "is empty", where=name, hint="a scan is a text table of positions and heights"
@@ -216,7 +193,7 @@ def _spooled(name: str) -> IO[bytes]:
         size = 0
         while block := received.read(BLOCK_BYTES):
             size += len(block)
-            _check_size(size, name)
+            check_size(size, name)
             spool.write(block)
     except BaseException:
         spool.close()
@@ -224,61 +201,12 @@ def _spooled(name: str) -> IO[bytes]:
     return spool
 
 
-def _survey_packed(stream: BinaryIO, name: str, packed_size: int) -> _Survey:
+def _survey_packed(stream: BinaryIO, name: str, packed_size: int) -> Survey:
     try:
-        return _survey(stream, name, None, packed_size)
+        return survey_bytes(stream, name, None, packed_size)
     except (EOFError, zlib.error, gzip.BadGzipFile) as error:
         raise ScanError(
             f"is a damaged or cut-off gzip file ({error})",
             where=name,
             hint="copy it again from where it was made",
         ) from error
-
-
-def _survey(
-    stream: BinaryIO, name: str, digest: _Hash | None, packed_size: int | None = None
-) -> _Survey:
-    head, size, lines, nul = b"", 0, 0, False
-    while block := stream.read(BLOCK_BYTES):
-        if digest is not None:
-            digest.update(block)
-        size += len(block)
-        nul = nul or b"\0" in block
-        head = head or block[:HEAD_BYTES]
-        ends = _count(block, b"\n") or _count(block, b"\r")
-        if not ends and len(block) == BLOCK_BYTES:
-            raise ScanError(
-                f"there is a line of more than {BLOCK_BYTES} bytes; this is no table of numbers",
-                where=name,
-                hint="a scan has one line for each point",
-                line=lines + 1,
-            )
-        lines += ends
-        _check_size(size, name)
-        if lines > MAX_LINES:
-            raise ScanError(
-                f"has more than {MAX_LINES} lines",
-                where=name,
-                hint="thin the scan out; a few thousand points carry the curvature",
-            )
-        if packed_size and size > max(_INFLATION_COUNTS_FROM, _MAX_INFLATION * packed_size):
-            raise ScanError(
-                f"grows more than {_MAX_INFLATION}-fold when it is inflated; this is no scan",
-                where=name,
-                hint="inflate it yourself if you trust it",
-            )
-    return _Survey(head, size, lines, nul)
-
-
-def _count(block: bytes, sign: bytes) -> int:
-    """Like ``bytes.count``, in a fifth of the time."""
-    return int(np.count_nonzero(np.frombuffer(block, np.uint8) == sign[0]))
-
-
-def _check_size(size: int, name: str) -> None:
-    if size > MAX_BYTES:
-        raise ScanError(
-            f"is larger than {MAX_BYTES >> 30} GiB",
-            where=name,
-            hint="thin the scan out; a few thousand points carry the curvature",
-        )
