@@ -23,7 +23,7 @@ def demo(
     """
     from shlex import quote
 
-    from filmstress.report.data import headed
+    from filmstress.report.quantities import headed
     from filmstress.simulate.demo import write_demo
     from filmstress.version import VERSION
 

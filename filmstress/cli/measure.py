@@ -74,9 +74,10 @@ def measure(
         result = measure_wafer(wafer, setting=setting, copies=prove)
     except MeasurementRefused as error:
         if json:
+            from filmstress.records.notice import Notice, RefusalCode
             from filmstress.report.data import nothing_found
 
-            show_json(nothing_found(wafer, error.code, str(error), VERSION))
+            show_json(nothing_found(wafer, Notice(RefusalCode(error.code), str(error)), VERSION))
         raise
     if figure is not None:
         from filmstress.report.figures.measurement import draw_measurement

@@ -155,7 +155,7 @@ def simulate(
     from filmstress.errors import RefusedInput
     from filmstress.inputs.readers import Choice, read_value
     from filmstress.records.wafer import Face
-    from filmstress.report.data import headed
+    from filmstress.report.quantities import headed
     from filmstress.simulate.truth import ScanConditions, Truth
     from filmstress.simulate.writing import write_pair
     from filmstress.version import VERSION

@@ -31,7 +31,7 @@ from numpy.typing import ArrayLike
 
 from filmstress.errors import MeasurementRefused
 from filmstress.physics.elasticity import directional_modulus, isotropic_equivalent
-from filmstress.physics.round_plate import Floats, RoundPlate, height_values, round_plate, shapes
+from filmstress.physics.round_plate import Floats, RoundPlate, round_plate, shapes
 
 # A step of K that Newton's method takes safely from the state before.
 _STEP = 0.25
@@ -136,8 +136,12 @@ def stiffening(
     if abs(reduced_change) < 1e-6:
         # The limit of no film: finite where the bare wafer is bent.
         reduced_change = 1e-6
+    # Three points are not the same after half a turn.
+    even = weight is None or weight.points_azimuth_rad is None
     problem = _Problem(
-        round_plate(reduced_pa), _fit_row(window_low, window_high), _load(weight)
+        round_plate(reduced_pa, even=even),
+        _fit_row(window_low, window_high, even),
+        _load(weight, even),
     )
     bare, before = _at_rest(problem, reduced_before)
     force, state = 0.0, before
@@ -146,7 +150,8 @@ def stiffening(
         target = float(problem.fit @ before) + reduced_change * step / steps
         force, state = _bent_to(problem, bare, target, force, state)
     _, tangent = _imbalance(problem, bare, state)
-    answer = float(problem.fit @ np.linalg.solve(tangent, shapes().film / 3.0)) * linear
+    film = problem.plate.shapes.film / 3.0
+    answer = float(problem.fit @ np.linalg.solve(tangent, film)) * linear
     if answer < _LEAST_ANSWER or not _stable(tangent):
         raise _beyond()
     return Stiffening(force / (reduced_change * linear), 1.0 / answer)
@@ -158,7 +163,7 @@ def _bent_to(
     """S and w at which the fit reads ``target``, from a near equilibrium."""
     n = len(w)
     system, right = np.zeros((n + 1, n + 1)), np.empty(n + 1)
-    film = shapes().film / 3.0
+    film = problem.plate.shapes.film / 3.0
     system[n, :n], system[:n, n] = problem.fit, -film
     for _ in range(_ITERATIONS):
         gradient, tangent = _imbalance(problem, bare, w)
@@ -184,7 +189,7 @@ def _beyond() -> MeasurementRefused:
 
 def _at_rest(problem: _Problem, reduced_before: float) -> tuple[Floats, Floats]:
     """Stress-free shape, and shape under the weight, of a wafer whose fit reads K before."""
-    sphere = shapes().sphere
+    sphere = problem.plate.shapes.sphere
     if not problem.load.any():
         return reduced_before * sphere, reduced_before * sphere
     sag = np.linalg.solve(problem.plate.bending, problem.load)
@@ -203,7 +208,7 @@ def _at_rest(problem: _Problem, reduced_before: float) -> tuple[Floats, Floats]:
 
 def _imbalance(problem: _Problem, bare: Floats, w: Floats) -> tuple[Floats, Floats]:
     """Gradient of the energy without the film, and its derivative."""
-    gauss = shapes().gauss
+    gauss = problem.plate.shapes.gauss
     turned = gauss @ w
     airy = problem.plate.membrane @ (turned @ w - (gauss @ bare) @ bare)
     gradient = problem.plate.bending @ (w - bare) + 2.0 * (airy @ turned) - problem.load
@@ -224,30 +229,29 @@ def _stable(tangent: Floats) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _load(weight: Weight | None) -> Floats:
+def _load(weight: Weight | None, even: bool) -> Floats:
     """Weight down and what carries it up, per unit of height."""
-    down = shapes().weight
+    parts = shapes(even)
     if weight is None:
-        return np.zeros_like(down)
+        return np.zeros_like(parts.weight)
     if weight.points_azimuth_rad is None:
         angles = 2.0 * np.pi * np.arange(32) / 32.0
     else:
-        # Of the points only what is even under half a turn acts on the even shapes.
         angles = weight.points_azimuth_rad + 2.0 * np.pi * np.arange(3) / 3.0
     radius = weight.support_radius
-    carried = height_values(radius * np.cos(angles), radius * np.sin(angles)).mean(axis=0)
-    load: Floats = weight.reduced_load * (np.pi * carried - down)
+    carried = parts.heights(radius * np.cos(angles), radius * np.sin(angles)).mean(axis=0)
+    load: Floats = weight.reduced_load * (np.pi * carried - parts.weight)
     load.setflags(write=False)
     return load
 
 
 @lru_cache(maxsize=64)
-def _fit_row(low: float, high: float) -> Floats:
+def _fit_row(low: float, high: float, even: bool) -> Floats:
     """Weights of the shapes in K of the parabola fitted to them along x over a window."""
     nodes, weights = np.polynomial.legendre.leggauss(12)
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     second = 7.5 * weights * (1.5 * nodes**2 - 0.5) / half**2
     x = middle + half * nodes
-    row: Floats = second @ height_values(x, np.zeros_like(x)) / 4.0
+    row: Floats = second @ shapes(even).heights(x, np.zeros_like(x)) / 4.0
     row.setflags(write=False)
     return row

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterator
 
 from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
-from filmstress.report.data import (
+from filmstress.report.data import nothing_found, result_data
+from filmstress.report.quantities import (
     Data,
+    bare_data,
     headed,
-    inputs_data,
     measured_data,
     number,
     quantity_data,
-    result_data,
+    refusal_data,
 )
 from filmstress.report.text import CAUTION, WIDTH, wrapped
 from filmstress.report.words import say_estimate, say_value
@@ -31,21 +31,6 @@ TABLE_HEADS = (
     "warnings",
 )
 
-_FOUND = (
-    "substrate",
-    "stress",
-    "stress_stoney",
-    "stress_mismatch",
-    "force_per_width",
-    "curvature_change",
-    "curvature_pre",
-    "curvature_post",
-    "radius",
-    "bow_change",
-    "registration",
-    "fit",
-)
-_LISTS = ("stress_by_direction", "lines", "budget", "warnings")
 _LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
 
 
@@ -74,17 +59,15 @@ def lot_data(result: LotResult, version: str) -> Data:
             "measured": statistics.measured,
             "refused": statistics.refused,
             "mean": quantity_data(statistics.mean),
-            "standard_deviation": number(statistics.standard_deviation),
-            "lowest": number(statistics.lowest),
-            "highest": number(statistics.highest),
-            "unit": "Pa",
+            "standard_deviation": bare_data(statistics.standard_deviation, "Pa"),
+            "lowest": bare_data(statistics.lowest, "Pa"),
+            "highest": bare_data(statistics.highest, "Pa"),
         },
         "limits": [
             {
                 "name": limit.name,
-                "limit": limit.limit,
-                "found": number(limit.found),
-                "unit": "Pa",
+                "limit": bare_data(limit.limit, "Pa"),
+                "found": bare_data(limit.found, "Pa"),
                 "conformance_probability": number(limit.conformance_probability),
                 "not_judged": limit.gap or None,
             }
@@ -111,29 +94,25 @@ def _inputs_data(lot: LotSpec) -> Data:
         },
         "specification": None
         if specification is None
-        else {**dataclasses.asdict(specification), "unit": "Pa"},
+        else {
+            **{
+                name: bare_data(getattr(specification, name), "Pa")
+                for name in ("lower", "upper", "spread_max", "within_max")
+            },
+            "confidence": specification.confidence,
+        },
     }
 
 
 def _wafer_data(outcome: WaferOutcome, version: str) -> Data:
     """A wafer as ``measure`` gives it; where its files cannot be used, with nothing found."""
-    if outcome.result is not None:
-        data = result_data(outcome.result, version)
+    if outcome.result is None:
+        data = nothing_found(outcome.wafer, outcome.refusal, version)
     else:
-        data = {
-            **headed("measure", version),
-            "inputs": inputs_data(outcome.wafer, ()),
-            **dict.fromkeys(_FOUND),
-            "sense": "not stated",
-            **{name: [] for name in _LISTS},
-        }
-    refusal = outcome.refusal
+        data = result_data(outcome.result, version)
     return data | {
-        "id": outcome.id,
         "conformance_probability": number(outcome.conformance_probability),
-        "refusal": None
-        if refusal is None
-        else {"code": refusal.code.value, "message": refusal.message},
+        "refusal": refusal_data(outcome.refusal),
     }
 
 

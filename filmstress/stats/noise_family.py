@@ -39,15 +39,13 @@ class NoiseFamily:
         Variance of a block mean of the unit-variance process [1].
     log_det : ndarray, shape (members,)
         ln |V|.
-    expected, kept : ndarray, shape (members, 1)
-        What is expected of a block mean, and what is left of the process at the block's end, per
-        unit of the process at its beginning.
-    root : ndarray, shape (m, members, 1)
+    expected : ndarray, shape (members,)
+        What is expected of a block mean per unit of the process at the block's beginning.
+    root : ndarray, shape (m, members)
         One over the standard deviation of each block mean about what was expected.
-    gain : ndarray, shape (m, members, 1)
-        What the process at the end learns from that difference.
-    gap : ndarray, shape (m, members, 1)
-        What is left of the process after the missing blocks that follow.
+    kept, gain : ndarray, shape (m, members)
+        What the process at the next block's beginning keeps of this one's, and what it learns
+        from this block's mean.
     """
 
     length: Floats
@@ -55,10 +53,9 @@ class NoiseFamily:
     block_variance: Floats
     log_det: Floats
     expected: Floats
-    kept: Floats
     root: Floats
+    kept: Floats
     gain: Floats
-    gap: Floats
 
     def whiten(self, columns: Floats) -> Floats:
         """Turn V into the unit matrix.
@@ -70,14 +67,19 @@ class NoiseFamily:
 
         Returns
         -------
-        ndarray, shape (m, members, c)
+        ndarray, shape (m, c, members)
         """
-        state = np.zeros((self.length.size, columns.shape[1]))
-        whitened = np.empty((columns.shape[0], *state.shape))
-        for i, means in enumerate(columns):
-            surprise = means - self.expected * state
-            np.multiply(surprise, self.root[i], out=whitened[i])
-            state = (self.kept * state + self.gain[i] * surprise) * self.gap[i]
+        state = np.zeros((columns.shape[1], self.length.size))
+        work = np.empty_like(state)
+        whitened = np.empty((len(columns), *state.shape))
+        # In place: fresh arrays would cost more than the sums.
+        for i, means in enumerate(columns[:, :, None]):
+            np.multiply(self.expected, state, out=work)
+            np.subtract(means, work, out=work)
+            np.multiply(self.root[i], work, out=whitened[i])
+            np.multiply(self.kept[i], state, out=state)
+            np.multiply(self.gain[i], means, out=work)
+            state += work
         return whitened
 
 
@@ -119,7 +121,7 @@ def _filter(blocks: int, index: NDArray[np.intp], count: Floats) -> NoiseFamily:
     white = count.mean() / count
     missing = np.diff(index, append=blocks) - 1
     spread = np.ones_like(r)
-    roots, gains, gaps, log_det = [], [], [], np.zeros_like(r)
+    root, keep, learn, log_det = [], [], [], np.zeros_like(r)
     for noise, skipped in zip(white, missing, strict=True):
         variance = expected**2 * spread + mean_variance + q * noise
         gain = (kept * expected * spread + covariance) / variance
@@ -127,17 +129,16 @@ def _filter(blocks: int, index: NDArray[np.intp], count: Floats) -> NoiseFamily:
         gap = kept**skipped
         spread = 1.0 - gap**2 * (1.0 - spread)
         log_det += np.log(variance)
-        roots.append(1.0 / np.sqrt(variance))
-        gains.append(gain)
-        gaps.append(gap)
+        root.append(1.0 / np.sqrt(variance))
+        keep.append(gap * (kept - gain * expected))
+        learn.append(gap * gain)
     return NoiseFamily(
         length=length,
         white_share=q,
         block_variance=block_variance,
         log_det=log_det,
-        expected=expected[:, None],
-        kept=kept[:, None],
-        root=np.array(roots)[:, :, None],
-        gain=np.array(gains)[:, :, None],
-        gap=np.array(gaps)[:, :, None],
+        expected=expected,
+        root=np.array(root),
+        kept=np.array(keep),
+        gain=np.array(learn),
     )

@@ -60,28 +60,27 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
     p, m = regressors.shape
     dof = m - p
     whitened = family.whiten(np.concatenate([regressors.T, traces], axis=1))
-    x, y = whitened[:, :, :p], whitened[:, :, p:]
-    products = x.transpose(1, 2, 0) @ whitened.transpose(1, 0, 2)
-    normal, cross = products[:, :, :p], products[:, :, p:].transpose(1, 0, 2)
-    square = np.einsum("mks,mks->ks", y, y)
-    lower = _cholesky(normal)
+    x, y = whitened[:, :p], whitened[:, p:]
+    lower = _cholesky(np.einsum("mik,mjk->ijk", x, x))
+    cross = np.einsum("mik,msk->isk", x, y)
+    square = np.einsum("msk,msk->sk", y, y)
     # Forward substitution: z[i]^2 is what regressor i, after those before it, takes off y' V^-1 y.
     z = np.empty_like(cross)
     for i in range(p):
         z[i] = cross[i]
         for j in range(i):
-            z[i] -= lower[i][j][:, None] * z[j]
-        z[i] /= lower[i][i][:, None]
+            z[i] -= lower[i][j] * z[j]
+        z[i] /= lower[i][i]
         square -= z[i] * z[i]
     root = np.moveaxis(np.array(_invert(lower)), -1, 0)
     log_normal = 2.0 * sum(np.log(lower[i][i]) for i in range(p))
     # Rounding may leave the residual of a perfect fit just below zero.
-    rss = np.maximum(square, np.finfo(np.float64).tiny)
+    rss = np.maximum(square.T, np.finfo(np.float64).tiny)
     return FamilyFits(
-        coefficients=np.swapaxes(root, 1, 2) @ np.moveaxis(z, 0, 1),
+        coefficients=np.swapaxes(root, 1, 2) @ np.transpose(z, (2, 0, 1)),
         inverse_normal=np.swapaxes(root, 1, 2) @ root,
         scale=rss / dof,
-        explained=np.moveaxis(z * z, 0, 1),
+        explained=np.transpose(z * z, (2, 0, 1)),
         log_likelihood=-0.5 * ((family.log_det + log_normal)[:, None] + dof * np.log(rss)),
         dof=dof,
     )
@@ -89,12 +88,12 @@ def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> Famil
 
 def _cholesky(normal: Floats) -> list[list[Floats]]:
     """Lower factors of many small matrices at once: entry [i][j] holds that of every member."""
-    p = normal.shape[1]
+    p = len(normal)
     lower: list[list[Floats]] = []
     for i in range(p):
         row: list[Floats] = []
         for j in range(i + 1):
-            entry = normal[:, i, j].copy()
+            entry = normal[i, j].copy()
             for k in range(j):
                 entry -= row[k] * (row[k] if i == j else lower[j][k])
             row.append(np.sqrt(entry) if i == j else entry / lower[j][j])

@@ -1,1 +1,1 @@
-"""Reading scan files: bytes, layout, header, rows, order; ``scan_file`` is the door."""
+"""Reading scan files: ``scan_file`` is the door; source, layout, header, columns, table, order."""

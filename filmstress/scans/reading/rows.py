@@ -107,7 +107,7 @@ def walk(
 def _plain_point(text: str, layout: Layout, columns: Columns) -> tuple[float, float] | None:
     """Position and height of a row that ``float`` reads as it stands; else None.
 
-    Ten times faster than `_point`, and most rows of any file are plain.  What ``float`` takes and
+    Much faster than `_point`, and most rows of any file are plain.  What ``float`` takes and
     we do not (underscores, foreign digits, words) is turned away.
     """
     if "_" in text or not text.isascii() or text.lstrip()[:1] in COMMENT_SIGNS:
