@@ -30,14 +30,15 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if not sys.warnoptions:
         # What a reader must know is said in the result; a library's warnings speak to developers.
         warnings.simplefilter("ignore")
-    sys.exit(_run(sys.argv[1:] if arguments is None else list(arguments)))
+    sys.exit(run(sys.argv[1:] if arguments is None else list(arguments)))
 
 
-def _run(arguments: list[str]) -> int:
+def run(arguments: list[str]) -> int:
+    """Run one command line; every error becomes words on stderr and an exit code."""
     try:
-        from filmstress.cli.program import run
+        from filmstress.cli.program import dispatch
 
-        code = run(arguments)
+        code = dispatch(arguments)
         if code == exits.INTERRUPTED:
             say("interrupted")
         return code

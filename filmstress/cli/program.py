@@ -67,7 +67,7 @@ for _command, _summary in (
     app.command(cls=SectionedCommand, short_help=_summary)(_command)
 
 
-def run(arguments: list[str]) -> int:
+def dispatch(arguments: list[str]) -> int:
     """Run one command line and give its exit code; errors of the tree are left to the caller."""
     try:
         code = typer.main.get_command(app).main(

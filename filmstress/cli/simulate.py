@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -160,7 +160,7 @@ def simulate(
     from filmstress.simulate.writing import write_pair
     from filmstress.version import VERSION
 
-    sizes = {
+    sizes: dict[str, Any] = {
         _SIZES[flag][0]: _read(flag, text)
         for flag, text in (
             ("--substrate-thickness", substrate_thickness),
@@ -177,7 +177,6 @@ def simulate(
             ("--straightness", straightness),
         )
     }
-    conditions = {"dust_count": dust, "blank_count": dropouts}
     try:
         truth = Truth(
             substrate=substrate,
@@ -187,9 +186,10 @@ def simulate(
             azimuths_rad=tuple(_read("--azimuth", text) for text in azimuth or ["0 deg"]),
             points=points,
             seed=seed,
-            pre=ScanConditions(**conditions),
+            pre=ScanConditions(dust_count=dust, blank_count=dropouts),
             post=ScanConditions(
-                **conditions,
+                dust_count=dust,
+                blank_count=dropouts,
                 lateral_offset_m=_read("--offset", offset),
                 tilt_rad=_read("--tilt", tilt),
                 reversed=reversed_,

@@ -46,10 +46,9 @@ def has_decimal_commas(cells: Iterable[str]) -> bool:
     """
     parts = [part for cell in cells for part in cell.split("..")]
     numbers = [found.group() for part in parts for found in _WITH_MARKS.finditer(part)]
-    commas = [number for number in numbers if "," in number]
-    if len(commas) < len(numbers):
+    if any("." in number for number in numbers):
         return False
-    return any(number.count(",") == 1 and not _could_be_thousands(number) for number in commas)
+    return any(number.count(",") == 1 and not _could_be_thousands(number) for number in numbers)
 
 
 def _could_be_thousands(number: str) -> bool:

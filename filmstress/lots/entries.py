@@ -132,7 +132,7 @@ def read_paths(scan: Mapping[str, object], where: str, faults: FaultList) -> dic
             LotError(
                 "the scan after deposition is missing",
                 where=where,
-                hint='write  post = "post/01.csv"',
+                hint="name its file under post, such as 'post/01.csv'",
             )
         )
     return paths

@@ -35,8 +35,8 @@ class Head:
         The setting it states, and of which state; the key is None for wafer, pre and post.
     of_spread : bool
         Whether it holds the standard uncertainties of the column beside it.
-    spread_unit : str
-        Unit of the column of its standard uncertainties.
+    spread_name, spread_unit : str
+        Name and unit of the column of its standard uncertainties; "" where there is none.
     """
 
     name: str
@@ -44,6 +44,7 @@ class Head:
     key: Key | None = None
     state: str = ""
     of_spread: bool = False
+    spread_name: str = ""
     spread_unit: str = ""
 
     @property
@@ -114,44 +115,44 @@ def _head(cell: str, where: str) -> Head:
     if stem not in known:
         raise LotError(f"unknown column '{name}'", where=where, hint=nearest(name, list(known)))
     key, state = known[stem]
-    head = Head(name, "" if unit in _PURE else unit, key, state, of_spread)
     reader = None if key is None else key.reader
     if of_spread and not isinstance(reader, Quantity | QuantityOrWord):
         raise LotError(
             f"'{stem}' has no uncertainty", where=where, hint=f"leave the column '{name}' out"
         )
+    head = Head(name, "", key, state, of_spread)
     if not unit:
         return head
     if not isinstance(reader, Quantity | QuantityOrWord | QuantityRange):
         raise LotError(f"'{name}' has no unit", where=where, hint=f"write the head as  {name}")
     dimension = reader.kind.dimension
-    share = of_spread and is_unit_word(head.unit, "relative")
-    if head.unit and not share:
-        resolve(head.unit, dimension, where=where)
-    elif unit in _PURE and not DIMENSIONS[dimension].is_pure:
-        resolve(unit, dimension, where=where)
-    return head
+    if of_spread and is_unit_word(unit, "relative"):
+        dimension = "relative"
+    if unit in _PURE and DIMENSIONS[dimension].is_pure:
+        return head
+    return replace(head, unit=resolve(unit, dimension, where=where))
 
 
 def _with_spread(
     head: Head | None, heads: list[Head | None], where: str, faults: FaultList
 ) -> Head | None:
-    """The head with the unit of its uncertainties: its own where their column names none."""
+    """The head with the column of its uncertainties; they are in its own unit if none is named."""
     if head is None or head.key is None:
         return head
-    if head.of_spread:
-        if not any(other and other.name == head.name.removesuffix("_u") for other in heads):
-            stem = head.name.removesuffix("_u")
-            faults.add(
-                LotError(
-                    f"the column '{head.name}' stands without its values",
-                    where=where,
-                    hint=f"add the column '{stem}'",
-                )
+    mate = replace(head, of_spread=not head.of_spread)
+    beside = next((one for one in heads if one and _same(one, mate)), None)
+    if head.of_spread and beside is None:
+        stem = head.name.removesuffix("_u")
+        faults.add(
+            LotError(
+                f"the column '{head.name}' stands without its values",
+                where=where,
+                hint=f"add the column '{stem}'",
             )
+        )
+    if beside is None:
         return head
-    beside = next((one for one in heads if one and one.name == f"{head.name}_u"), None)
-    return replace(head, spread_unit=(beside.unit if beside else "") or head.unit)
+    return replace(head, spread_name=beside.name, spread_unit=beside.unit or head.unit)
 
 
 @cache

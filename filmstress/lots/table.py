@@ -116,7 +116,11 @@ def _rows(
             )
         yield (
             number,
-            {head.name: cell for head, cell in zip(heads, cells, strict=False) if head and cell},
+            {
+                head.name: cell
+                for head, cell in zip(heads, cells, strict=False)
+                if head and head.name and cell
+            },
         )
 
 
@@ -172,7 +176,7 @@ def _entries(
 
 def _stated(head: Head, row: dict[str, str], where: str, faults: FaultList) -> str | None:
     """What a row states under one head, as a text with its unit and uncertainty."""
-    cell, spread = row.get(head.name), row.get(f"{head.name}_u")
+    cell, spread = row.get(head.name), row.get(head.spread_name)
     if head.of_spread:
         return None
     if cell is None:
@@ -180,7 +184,7 @@ def _stated(head: Head, row: dict[str, str], where: str, faults: FaultList) -> s
             faults.add(
                 LotError(
                     f"an uncertainty '{spread}' stands without its value",
-                    where=f"{where}, {head.name}_u",
+                    where=f"{where}, {head.spread_name}",
                     hint=f"fill the column '{head.name}' too",
                 )
             )

@@ -133,8 +133,8 @@ def _refuse_beyond(bent: Weighed, reduced_force: float, plate: Plate) -> None:
         bent.refusal = Notice(
             RefusalCode.BEYOND_BIFURCATION,
             f"the wafer is bent to S = {abs(reduced_force):.2f}, and from S = {end:.2f} on it "
-            "turns from a bowl into a cylinder-like shape whose curvature does not tell the stress; use "
-            "a thicker or smaller wafer, or a thinner film",
+            "turns from a bowl into a cylinder-like shape whose curvature does not tell the "
+            "stress; use a thicker or smaller wafer, or a thinner film",
         )
 
 

@@ -89,7 +89,8 @@ def measure_lines(
         if spec.datum not in data:
             data[spec.datum] = read_scan(spec.datum, spec.reading)
             files.append(("datum", data[spec.datum].source))
-        return data[spec.datum]
+        flat = data[spec.datum]
+        return flat if spec.height_up else replace(flat, z=-flat.z)
 
     def change_of(number: int, line: LineSpec) -> CurvatureChange:
         specs = {state.name: state.scan for state in line.states}

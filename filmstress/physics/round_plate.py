@@ -79,10 +79,11 @@ class RoundPlate:
 def round_plate(reduced_pa: ArrayLike, *, even: bool) -> RoundPlate:
     """Plate of stiffness Q [Pa], shape (3, 3), in its axes x and y, in all or even shapes."""
     q = np.asarray(reduced_pa, dtype=np.float64) / sum(isotropic_equivalent(reduced_pa))
+    compliance: Floats = np.asarray(np.linalg.inv(q), dtype=np.float64)
     parts = shapes(even)
-    stretching = np.tensordot(_by_pairs(np.linalg.inv(q)), parts.stretching, 1)
     bending = np.tensordot(_by_pairs(q), parts.bending, 1) / 12.0
-    return RoundPlate(parts, bending, np.linalg.inv(stretching))
+    stretching = np.tensordot(_by_pairs(compliance), parts.stretching, 1)
+    return RoundPlate(parts, bending, np.asarray(np.linalg.inv(stretching), dtype=np.float64))
 
 
 @lru_cache(maxsize=2)
@@ -160,7 +161,8 @@ def _degrees(lowest: int, highest: int, step: int) -> Indices:
 
 def _legendre(at: ArrayLike, highest: int) -> tuple[Floats, Floats, Floats]:
     """Legendre polynomials and their first two derivatives, each of shape (points, degree + 1)."""
-    vander = np.polynomial.legendre.legvander(np.asarray(at, dtype=np.float64), highest)
+    x = np.asarray(at, dtype=np.float64)
+    vander = np.asarray(np.polynomial.legendre.legvander(x, highest), dtype=np.float64)
     one = np.eye(highest + 1)
     first, second = (np.polynomial.legendre.legder(one, order) for order in (1, 2))
     return vander, vander[:, :-1] @ first, vander[:, :-2] @ second
@@ -172,4 +174,4 @@ def _disc(degree: int) -> tuple[Floats, Floats, Floats]:
     radii, count = np.sqrt(0.5 * (nodes + 1.0)), degree + 1
     angles = 2.0 * np.pi * np.arange(count) / count
     x, y = np.outer(radii, np.cos(angles)), np.outer(radii, np.sin(angles))
-    return x.ravel(), y.ravel(), np.repeat(0.5 * weights * 2.0 * np.pi / count, count)
+    return x.ravel(), y.ravel(), np.repeat(0.5 * weights * np.pi / count, count)

@@ -6,9 +6,18 @@ import math
 from collections.abc import Iterator, Sequence
 
 from filmstress.measure.cut import CutModuli, DirectionalModulus
-from filmstress.report.data import Data, headed, measured_data
+from filmstress.report.quantities import (
+    Data,
+    bare_data,
+    headed,
+    measured_data,
+    quantity_data,
+    values_data,
+)
 from filmstress.report.text import WIDTH, row, wrapped
-from filmstress.stats.rounding import significant
+from filmstress.report.words import say_plus_minus
+from filmstress.stats.coverage import estimate
+from filmstress.stats.rounding import plus_minus
 from filmstress.substrates.materials import MATERIALS
 from filmstress.substrates.table import Constant
 
@@ -54,7 +63,9 @@ def table_data(constants: Sequence[Constant], edition: str, version: str) -> Dat
         **headed("substrates", version),
         "edition": edition,
         "constants": [
-            dict(zip(TABLE_HEADS, _cells(constant), strict=True)) for constant in constants
+            dict(zip(TABLE_HEADS, _cells(constant), strict=True))
+            | (measured_data(constant.measured()) or {})
+            for constant in constants
         ],
     }
 
@@ -77,16 +88,14 @@ def table_text(constants: Sequence[Constant], edition: str) -> str:
     return "\n".join(lines)
 
 
+# How constants are shown: unit and its size in SI.
+_SHOWN = {"Pa": ("GPa", 1e9), "1/K": ("ppm/K", 1e-6), "m": ("angstrom", 1e-10), "1": ("", 1.0)}
+
+
 def _short(constant: Constant) -> str:
-    value, u, unit = constant.value, constant.u, constant.unit
-    if unit == "Pa":
-        value, u, unit = value / 1e9, u / 1e9, "GPa"
-    elif unit == "1/K":
-        value, u, unit = value * 1e6, u * 1e6, "ppm/K"
-    elif unit == "m":
-        value, u, unit = value * 1e10, u * 1e10, "angstrom"
-    tail = "" if unit == "1" else f" {unit}"
-    return f"{constant.symbol} {value:.6g} ± {significant(u, 2)}{tail}"
+    word, scale = _SHOWN.get(constant.unit, (constant.unit, 1.0))
+    told = f"{constant.symbol} {plus_minus(constant.value, constant.u, unit=word, scale=scale)}"
+    return told.replace(" ", "\u00a0")
 
 
 def cut_data(moduli: CutModuli, version: str) -> Data:
@@ -102,10 +111,9 @@ def cut_data(moduli: CutModuli, version: str) -> Data:
         "normal": list(cut.normal),
         "azimuth_reference": moduli.reference,
         "depends_on_azimuth": moduli.biaxial is None,
-        "biaxial_modulus": None if moduli.biaxial is None else _modulus_data(moduli.biaxial),
+        "biaxial_modulus": None if moduli.biaxial is None else _modulus_quantity(moduli.biaxial),
         "modulus_by_azimuth": [_modulus_data(entry) for entry in moduli.by_azimuth],
-        "stiffness": [[float(q) for q in line] for line in moduli.stiffness],
-        "unit": "Pa",
+        "stiffness": values_data(moduli.stiffness, "Pa"),
         "constants": [
             {"symbol": constant.symbol, **(measured_data(constant.measured()) or {})}
             | {"source": constant.source, "status": constant.status.value}
@@ -114,13 +122,25 @@ def cut_data(moduli: CutModuli, version: str) -> Data:
     }
 
 
+CUT_HEADS = ("azimuth [rad]", "modulus [Pa]", "modulus_u [Pa]")
+
+
+def cut_rows(moduli: CutModuli) -> Iterator[tuple[object, ...]]:
+    """Modulus by azimuth under :data:`CUT_HEADS`; one row where it is the same in all."""
+    for entry in moduli.by_azimuth or (moduli.biaxial,):
+        if entry is not None:
+            yield entry.azimuth, entry.modulus, entry.u
+
+
 def _modulus_data(entry: DirectionalModulus) -> Data:
     return {
-        "azimuth": entry.azimuth,
-        "value": entry.modulus,
-        "unit": "Pa",
-        "standard_uncertainty": entry.u,
+        "azimuth": bare_data(entry.azimuth, "rad"),
+        "modulus": _modulus_quantity(entry),
     }
+
+
+def _modulus_quantity(entry: DirectionalModulus) -> Data | None:
+    return quantity_data(estimate(entry.modulus, "Pa", u=entry.u))
 
 
 def cut_text(moduli: CutModuli) -> str:
@@ -144,16 +164,21 @@ def cut_text(moduli: CutModuli) -> str:
     if cut.system != "isotropic":
         lines.append(row("  azimuth 0", f"along {moduli.reference}"))
     lines.append("  plane-stress stiffness in those axes (xx, yy, xy) [GPa]")
-    lines += ["  " + "".join(f"{q / 1e9:>12.4f}" for q in line) for line in moduli.stiffness]
-    lines.append("  constants")
+    # Elements that are zero by symmetry come out as rounding dust of either sign.
+    lines += [
+        "  " + "".join(f"{round(q / 1e9, 2) + 0.0:>10.2f}" for q in line)
+        for line in moduli.stiffness
+    ]
+    lines.append("  constants (standard uncertainties)")
+    sources: dict[str, list[str]] = {}
     for constant in cut.constants:
-        lines += wrapped(
-            f"{_short(constant)}; {constant.conditions}; {constant.source} ({constant.status})",
-            "    ",
-            WIDTH,
-        )
+        behind = f"{constant.conditions}; {constant.source} ({constant.status})"
+        sources.setdefault(behind, []).append(_short(constant))
+    for source, told in sources.items():
+        lines += wrapped(", ".join(told), "    ", WIDTH)
+        lines += wrapped(source, "      ", WIDTH)
     return "\n".join(lines)
 
 
 def _gpa(entry: DirectionalModulus) -> str:
-    return f"{entry.modulus / 1e9:.4f} ± {significant(entry.u, 2, scale=1e9)} GPa"
+    return say_plus_minus(entry.modulus, entry.u, "Pa")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
+from filmstress.records.notice import WarningCode
+from filmstress.records.quantity import Estimate
 from filmstress.report.data import nothing_found, result_data
 from filmstress.report.quantities import (
     Data,
@@ -16,7 +18,7 @@ from filmstress.report.quantities import (
     refusal_data,
 )
 from filmstress.report.text import CAUTION, WIDTH, wrapped
-from filmstress.report.words import say_estimate, say_value
+from filmstress.report.words import say_estimate, say_rounded, say_value
 
 TABLE_HEADS = (
     "wafer",
@@ -31,6 +33,8 @@ TABLE_HEADS = (
     "warnings",
 )
 
+# More wafers than these are not listed one by one.
+_MOST_LISTED = 8
 _LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
 
 
@@ -174,27 +178,36 @@ def _head(result: LotResult) -> Iterator[str]:
 
 
 def _wafers(result: LotResult) -> Iterator[str]:
-    width = max(8, *(len(outcome.id) + 2 for outcome in result.wafers))
-    yield f"  {'wafer':<{width}}{'stress (U at 95 %)':<26}{'':<34}{'conforms':>9}{'match':>7}"
-    for outcome in result.wafers:
-        p = outcome.conformance_probability
-        conforms = "" if p is None else _probability(p)
-        match = _least_match(outcome)
-        told = "" if match is None else f"{match:.2f}"
-        yield f"  {outcome.id:<{width}}{_found(outcome):<60}{conforms:>9}{told:>7}".rstrip()
+    heads = ("wafer", "stress (U at 95 %)", "", "conforms", "match")
+    rows = [heads, *map(_cells, result.wafers)]
+    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
+    for cells in rows:
+        left = "   ".join(cell.ljust(width) for cell, width in zip(cells[:3], wide, strict=False))
+        right = "   ".join(
+            cell.rjust(width) for cell, width in zip(cells[3:], wide[3:], strict=True)
+        )
+        yield f"  {left}   {right}".rstrip()
 
 
-def _found(outcome: WaferOutcome) -> str:
-    if outcome.refusal is not None:
-        return f"refused: {outcome.refusal.code}"
+def _cells(outcome: WaferOutcome) -> tuple[str, str, str, str, str]:
+    found, sense = _found(outcome)
+    p, match = outcome.conformance_probability, _least_match(outcome)
+    return (
+        outcome.id,
+        found,
+        sense + (", witness" if outcome.is_witness else ""),
+        "" if p is None else _probability(p),
+        "" if match is None else f"{match:.2f}",
+    )
+
+
+def _found(outcome: WaferOutcome) -> tuple[str, str]:
     one = outcome.result
-    if one is None:
-        return ""
-    witness = ", witness" if outcome.is_witness else ""
+    if outcome.refusal is not None or one is None:
+        return "none", "" if outcome.refusal is None else f"refused: {outcome.refusal.code}"
     if one.stress is not None:
-        return f"{say_estimate(one.stress, sign=True):<26}{one.sense}{witness}"
-    force = say_estimate(one.force_per_width, sign=True)
-    return f"{force:<26}force per width, no film thickness{witness}"
+        return say_estimate(one.stress, sign=True), one.sense
+    return say_estimate(one.force_per_width, sign=True), "no film thickness: force per width"
 
 
 def _least_match(outcome: WaferOutcome) -> float | None:
@@ -218,7 +231,7 @@ def _statistics(result: LotResult) -> Iterator[str]:
     yield f"  mean of {statistics.measured}: {say_estimate(statistics.mean, sign=True)}"
     if statistics.standard_deviation is not None:
         deviation = say_value(statistics.standard_deviation, "Pa", 2)
-        ends = [say_value(end or 0.0, "Pa") for end in (statistics.lowest, statistics.highest)]
+        ends = [say_rounded(end) for end in _ends(result)]
         yield f"  wafer to wafer: standard deviation {deviation}, from {' to '.join(ends)}"
     for limit in result.limits:
         words = [f"at most {say_value(limit.limit, 'Pa')}"]
@@ -231,19 +244,38 @@ def _statistics(result: LotResult) -> Iterator[str]:
         yield from wrapped(", ".join(words), f"  {_LIMIT_NAMES[limit.name]}: ", WIDTH)
 
 
+def _ends(result: LotResult) -> tuple[Estimate, Estimate]:
+    """Lowest and highest stress among the wafers that carry a film."""
+    found = [one.stress for one in result.wafers if one.stress is not None and not one.is_witness]
+    return min(found, key=lambda one: one.value), max(found, key=lambda one: one.value)
+
+
 def _remarks(result: LotResult) -> Iterator[str]:
-    shared: dict[tuple[str, str], list[str]] = {}
+    """Refusals, warnings and defaults, each once with the wafers that it is about."""
+    about: dict[tuple[str, str], list[str]] = {}
     for outcome in result.wafers:
-        if outcome.refusal is not None:
-            shared.setdefault((outcome.refusal.code.value, outcome.refusal.message), []).append(
-                outcome.id
-            )
-        if outcome.result is not None:
-            for notice in outcome.result.warnings:
-                shared.setdefault((notice.code.value, notice.message), []).append(outcome.id)
-    if shared:
+        notices = () if outcome.result is None else outcome.result.warnings
+        for notice in (outcome.refusal, *notices):
+            if notice is not None:
+                about.setdefault((notice.code.value, notice.message), []).append(outcome.id)
+    every = len(result.wafers)
+    defaults = {key: ids for key, ids in about.items() if key[0] == WarningCode.DEFAULT_USED}
+    if defaults:
+        yield "Defaults used"
+    for (_, message), ids in defaults.items():
+        yield from wrapped(message, f"  - {_who(ids, every, ': ')}", WIDTH)
+    if defaults and len(defaults) < len(about):
+        yield ""
+    if len(defaults) < len(about):
         yield "Warnings"
-    count = len(result.wafers)
-    for (code, message), ids in shared.items():
-        who = "every wafer" if len(ids) == count and count > 1 else ", ".join(ids)
-        yield from wrapped(message, f"  {who}: {code}: ", WIDTH)
+    for (code, message), ids in about.items():
+        if code != WarningCode.DEFAULT_USED:
+            yield from wrapped(message, f"  {_who(ids, every, ', ')}{code}: ", WIDTH)
+
+
+def _who(ids: list[str], every: int, behind: str) -> str:
+    """The wafers concerned; nothing where they are all."""
+    if len(ids) == every:
+        return ""
+    listed = ids if len(ids) <= _MOST_LISTED else [*ids[: _MOST_LISTED - 1], "..."]
+    return f"wafer{'s' if len(ids) > 1 else ''} {', '.join(listed)}{behind}"

@@ -10,23 +10,29 @@ from filmstress.records.curvature import CurvatureChange, CurvatureFit
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
+from filmstress.report.settings import setting_rows
 from filmstress.report.words import (
     display_unit,
+    minus,
     say_coverage,
     say_estimate,
-    say_input,
+    say_number,
     say_pair,
+    say_plus_minus,
     say_value,
 )
 from filmstress.stats.budget import most_worth_improving
 from filmstress.stats.rounding import significant
 
 WIDTH = 96
-_LABEL = 26
+_LABEL, _NOTE = 30, 62
+
+# Below this share of the largest contribution only a bound is printed.
+_NEGLIGIBLE = 1e-4
 
 CAUTION = (
-    "A highly stressed wafer can shatter: follow the site's rules for handling it. The release of a "
-    "lot is decided by the site's own procedure; this number is one input to it."
+    "A highly stressed wafer can shatter: follow the site's rules for handling it. The release of "
+    "a lot is decided by the site's own procedure; this number is one input to it."
 )
 
 
@@ -57,18 +63,21 @@ def to_text(result: StressResult) -> str:
 def row(label: str, text: str, note: str = "") -> str:
     """One labelled line."""
     line = f"{label:<{_LABEL}}{text}"
-    return f"{line:<58}  {note}".rstrip() if note else line
+    return f"{line:<{_NOTE}}  {note}".rstrip() if note else line
 
 
 def wrapped(text: str, lead: str, width: int) -> Iterator[str]:
-    """A sentence broken into lines behind a lead; later lines are indented to match."""
+    """A sentence broken into lines behind a lead; later lines are indented to match.
+
+    A no-break space holds two words together and is written as a plain one.
+    """
     line, indent = lead, " " * len(lead)
     empty = True
-    for word in text.split():
+    for word in filter(None, text.replace("\n", " ").split(" ")):
         if not empty and len(line) + 1 + len(word) > width:
             yield line
             line, empty = indent, True
-        line += word if empty else f" {word}"
+        line += (word if empty else f" {word}").replace("\u00a0", " ")
         empty = False
     yield line
 
@@ -129,8 +138,9 @@ def _radius(result: StressResult) -> str:
     radius = result.radius
     if radius is None or radius.low is None or radius.high is None:
         return "not stated: the interval includes flat"
-    ends = sorted((radius.low, radius.high))
-    return f"{say_value(radius.value, 'm')}  ({significant(ends[0], 4)} to {significant(ends[1], 4)} m)"
+    low, high = sorted((radius.low, radius.high))
+    told, least, most = (minus(significant(end, 4)) for end in (radius.value, low, high))
+    return f"{told} m  ({least} m to {most} m)"
 
 
 def _data(result: StressResult) -> Iterator[str]:
@@ -167,17 +177,18 @@ def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
     found = line.registration
     if found is not None:
         if found.determined:
-            place = f"offset {' ± '.join(say_pair(found.offset_m, found.u_offset_m, 'm'))}"
+            place = f"offset {say_plus_minus(found.offset_m, found.u_offset_m, 'm')}"
         else:
             place = (
                 f"offset not fixed by the scans, taken as 0 ± {say_value(found.u_offset_m, 'm', 2)}"
             )
         turned = ", taken from the other end" if found.reversed else ""
         yield row(
-            "  second on first", f"{place} (standard uncertainty), match {found.match:.2f}{turned}"
+            "  after laid on before",
+            f"{place} (standard uncertainty), match {found.match:.2f}{turned}",
         )
     white = f"{fit.white_share:.0%}".replace("%", " %")
-    residuals = f"{say_value(fit.residual_rms, 'm', 3)} rms, {white} of it without correlation"
+    residuals = f"{say_value(fit.residual_rms, 'm', 2)} rms, {white} of it without correlation"
     if math.isfinite(fit.correlation_length):
         residuals += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
     yield row("  residuals", residuals)
@@ -216,10 +227,12 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
     for entry in budget.rows:
         term = entry.term
         value, u = say_pair(term.value, term.u, term.unit)
+        if term.contribution < _NEGLIGIBLE * largest:
+            part = f"< {say_number(_NEGLIGIBLE * largest, 1, scale)}"
+        else:
+            part = significant(term.contribution, 2, scale=scale)
         yield (
-            f"  {term.input:<30}{value:>18}{u:>16}"
-            f"{significant(term.contribution, 2, scale=scale):>14}"
-            f"{entry.share * 100:>6.1f} %"
+            f"  {term.input:<30}{value:>18}{u:>16}{part:>14}{entry.share * 100:>6.1f} %"
             f"  {term.evaluation:<5}{term.common_to}"
         ).rstrip()
     worst = most_worth_improving(budget)
@@ -232,26 +245,15 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
 
 
 def _inputs(result: StressResult) -> Iterator[str]:
-    wafer, used = result.wafer, result.substrate
+    used = result.substrate
     yield "Inputs as read"
     modulus = say_value(used.modulus.value, "Pa")
     if used.modulus.u is not None:
-        modulus = " ± ".join(say_pair(used.modulus.value, used.modulus.u, "Pa"))
+        modulus = say_plus_minus(used.modulus.value, used.modulus.u, "Pa")
     edition = f", table edition {used.edition}" if used.edition else ""
     yield row("  substrate", f"{used.label}: biaxial modulus {modulus}{edition}")
-    yield row("  substrate thickness", say_input(wafer.substrate.thickness))
-    if wafer.substrate.diameter is not None:
-        yield row("  diameter", say_input(wafer.substrate.diameter))
-    if wafer.film.thickness is not None:
-        yield row("  film thickness", say_input(wafer.film.thickness))
-    if wafer.film.modulus is not None:
-        yield row("  film modulus", say_input(wafer.film.modulus))
-    yield row("  film face", f"{wafer.film.face.value} ({_FACE[wafer.film.face.value]})")
-    if wafer.bare_bow is not None:
-        yield row("  bare bow", say_input(wafer.bare_bow))
-
-
-_FACE = {"up": "on the scanned face", "down": "on the face not scanned"}
+    for label, text in setting_rows(result.wafer):
+        yield row(f"  {label}", text)
 
 
 def _notices(notices: Sequence[Notice]) -> Iterator[str]:

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.stats.rounding import round_pair, significant
 
 # Display unit and its size in SI, by SI unit and by the size of the number where that matters.
-_LENGTHS = (("nm", 1e-9), ("um", 1e-6), ("mm", 1e-3), ("m", 1.0))
+_LENGTHS = (("pm", 1e-12), ("nm", 1e-9), ("um", 1e-6), ("mm", 1e-3), ("m", 1.0))
 _FIXED = {
     "N/m": ("N/m", 1.0),
-    "1/m": ("1/m", 1.0),
+    # The curvature of a coated wafer lies between 0.01 and 100 of these.
+    "1/m": ("1/km", 1e-3),
     "1": ("", 1.0),
     "rad": ("deg", math.pi / 180.0),
     "kg/m^3": ("kg/m^3", 1.0),
 }
+# Numbers beyond these, in their display unit, would be rows of zeros: they get a power of ten.
+_SMALLEST, _LARGEST = 1e-5, 1e7
+# An uncertainty below this share of its value is not shown through the value's digits.
+_HARDLY_UNCERTAIN = 1e-9
 
 
 def display_unit(value: float, unit: str) -> tuple[str, float]:
@@ -26,6 +32,8 @@ def display_unit(value: float, unit: str) -> tuple[str, float]:
     if unit == "Pa":
         return ("GPa", 1e9) if abs(value) >= 20e9 else ("MPa", 1e6)
     if unit == "m":
+        if value == 0.0:
+            return "mm", 1e-3
         for word, size in _LENGTHS:
             if abs(value) < 999.5 * size:
                 return word, size
@@ -36,8 +44,13 @@ def display_unit(value: float, unit: str) -> tuple[str, float]:
 def signed(text: str) -> str:
     """A number's text with its sign always shown, and a true minus sign."""
     if text.startswith("-"):
-        return "−" + text[1:]
+        return minus(text)
     return text if text.strip("0.") == "" else "+" + text
+
+
+def minus(text: str) -> str:
+    """A number's text with a true minus sign."""
+    return "−" + text[1:] if text.startswith("-") else text
 
 
 def say_estimate(estimate: Estimate | None, *, sign: bool = False) -> str:
@@ -46,28 +59,60 @@ def say_estimate(estimate: Estimate | None, *, sign: bool = False) -> str:
         return "not stated"
     size = max(abs(estimate.value), estimate.expanded or 0.0)
     word, scale = display_unit(size, estimate.unit)
+    written = signed if sign else minus
     if estimate.expanded is None:
-        value = significant(estimate.value, 4, scale=scale)
-        return f"{signed(value) if sign else value} {word}, uncertainty not known"
-    value, u = round_pair(estimate.value, estimate.expanded, scale=scale)
-    return f"{signed(value) if sign else value.replace('-', '−')} ± {u} {word}".rstrip()
+        return f"{written(say_number(estimate.value, 4, scale))} {word}, uncertainty not known"
+    value, u = _pair(estimate.value, estimate.expanded, scale)
+    return f"{written(value)} ± {u} {word}".rstrip()
+
+
+def say_rounded(estimate: Estimate) -> str:
+    """The value alone, to the digits that its uncertainty leaves it."""
+    text = say_estimate(estimate)
+    value, _, rest = text.partition(" ± ")
+    return f"{value} {rest.partition(' ')[2]}".rstrip() if rest else text
 
 
 def say_value(value: float, unit: str, digits: int = 4) -> str:
     """One number in its display unit, to a few significant digits."""
-    word, scale = display_unit(value, unit)
-    if value == 0.0:
-        return f"0 {unit}" if unit != "1" else "0"
-    return f"{significant(value, digits, scale=scale).replace('-', '−')} {word}".rstrip()
+    return say_values([value], unit, digits)[0]
+
+
+def say_values(values: Sequence[float], unit: str, digits: int = 4) -> list[str]:
+    """Several numbers in the one display unit that suits the largest."""
+    word, scale = display_unit(max(map(abs, values)), unit)
+    return [f"{minus(say_number(value, digits, scale))} {word}".rstrip() for value in values]
+
+
+def say_number(value: float, digits: int, scale: float = 1.0) -> str:
+    """A number that has no uncertainty to round it by: a few digits, no zeros behind."""
+    if value != 0.0 and not _SMALLEST <= abs(value) / scale < _LARGEST:
+        return f"{value / scale:.{digits - 1}e}"
+    text = significant(value, digits, scale=scale)
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def say_pair(value: float, u: float, unit: str) -> tuple[str, str]:
     """An input's value and standard uncertainty, rounded alike and in one unit."""
     word, scale = display_unit(max(abs(value), u), unit)
-    if u == 0.0:
-        return f"{significant(value, 4, scale=scale)} {word}".rstrip(), "0"
-    told, spread = round_pair(value, u, scale=scale)
-    return f"{told.replace('-', '−')} {word}".rstrip(), f"{spread} {word}".rstrip()
+    told, spread = _pair(value, u, scale)
+    return f"{minus(told)} {word}".rstrip(), f"{spread} {word}".rstrip() if u else spread
+
+
+def say_plus_minus(value: float, u: float, unit: str) -> str:
+    """``339 ± 27 um``: an input with its standard uncertainty."""
+    word, scale = display_unit(max(abs(value), u), unit)
+    told, spread = _pair(value, u, scale)
+    return f"{minus(told)} ± {spread} {word}".rstrip()
+
+
+def _pair(value: float, u: float, scale: float) -> tuple[str, str]:
+    size = max(abs(value), u)
+    if u < _HARDLY_UNCERTAIN * size:
+        return say_number(value, 7, scale), f"{u / scale:.1e}" if u else "0"
+    if u == 0.0 or _SMALLEST <= size / scale < _LARGEST:
+        return round_pair(value, u, scale=scale)
+    return f"{value / scale:.1e}" if abs(value) > 0.005 * u else "0", f"{u / scale:.1e}"
 
 
 def say_input(measured: Measured) -> str:

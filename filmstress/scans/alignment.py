@@ -14,8 +14,10 @@ from filmstress.scans.texture import band_counts, band_means, fading, over_bands
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
-_ROUNDS = 8
-_NEAR = 0.75  # of a grid step: nearer, the first order of the shift suffices
+ROUNDS = 8
+NEAR = 0.75  # of a grid step: a shift no larger is taken to first order
+REACH = 1.5  # over the bandwidth: how far the fine placement may lie from the coarse one
+GRID_ERROR = 0.01  # of a grid step: what interpolation between the points may add
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,11 @@ class Alignment:
     excess : float
         Mean square misfit beyond white noise over the information about the offset [m^2].
     correlation, looks : float
-        Of the filtered traces, noise included, over their overlap [1], and its degrees of freedom.
+        Flat correlation over the overlap [1], noise included, and its degrees of freedom.
+    common, common_looks : float
+        The same of the plain correlation.
+    stage_pull : float
+        Change of the offset per unit of the stage's share [m]; 0 where no stage was given.
     """
 
     offset: float
@@ -42,12 +48,13 @@ class Alignment:
     correlation: float
     looks: float
     common: float
-    stage_sensitivity: float
+    common_looks: float
+    stage_pull: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Overlap:
-    """The overlapping parts in frequency: their difference (post minus pre), their mean, its slope.
+    """The overlapping parts in frequency: difference (post minus pre), mean, slope of the mean.
 
     ``held`` is the sum of the squared weights, ``padding`` the ordinates per independent wave.
     """
@@ -59,6 +66,15 @@ class _Overlap:
     padding: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Shift:
+    shift: float = 0.0
+    variance: float = math.inf
+    dof: float = math.inf
+    excess: float = 0.0
+    stage_pull: float = 0.0
+
+
 def align(
     pair: Comparison,
     place: Placement,
@@ -68,47 +84,47 @@ def align(
 ) -> Alignment:
     """Refine a placement by weighted least squares.
 
-    The difference of the aligned traces is regressed on the slope of their mean, wave by wave;
-    the weights are inverse to the noise found in the difference itself, so that what the film
-    has changed, or only one scan has, counts little.  Form is fitted jointly over the overlap.
-    Taking the slope of the mean, not of one of the two, keeps noise from biasing the result and
-    makes it change sign, exactly, when the scans are swapped.
+    The difference of the placed traces is regressed on the slope of their mean, wave by wave; the
+    weights are inverse to the noise found in the difference itself, so that what the film has
+    changed, or only one scan has, counts little.  Form is fitted jointly over the overlap.  The
+    slope of the mean, not of one of the two, keeps noise from biasing the result and makes it
+    change sign when the scans are swapped.
 
     Parameters
     ----------
     pair : Comparison
     place : Placement
         A peak of the correlation.
+    stage_offset : float, optional
+        Offset [m] at which the stage's own straightness matches, in the same direction.
+    stage_share : float
+        Share of the texture that is the stage's; its pull towards ``stage_offset`` is taken out.
     """
     lag = place.lag
-    farthest = max(1, round(1.5 / (pair.bandwidth * pair.step)))
-    for _ in range(_ROUNDS):
+    origin = pair.origin(reversed=place.reversed)
+    reach = max(1, round(REACH / (pair.flat.bandwidth * pair.step)))
+    for _ in range(ROUNDS):
         overlap = _overlap(pair, lag, reversed=place.reversed)
-        beside = 0.0 if stage_offset is None else stage_offset - pair.origin(reversed=place.reversed) - lag * pair.step
-        shift, variance, dof, excess, sens = _shift(pair, overlap, beside, stage_share)
-        if not abs(shift) > _NEAR * pair.step:
+        beside = 0.0 if stage_offset is None else stage_offset - origin - lag * pair.step
+        found = _shift(pair, overlap, beside, stage_share)
+        if abs(found.shift) <= NEAR * pair.step:
             break
-        lag = max(place.lag - farthest, min(place.lag + farthest, lag + round(shift / pair.step)))
+        lag = max(place.lag - reach, min(place.lag + reach, lag + round(found.shift / pair.step)))
     pre = overlap.mean - 0.5 * overlap.difference
     post = overlap.mean + 0.5 * overlap.difference
     shared, power_pre, power_post = _product(pre, post), _power(pre), _power(post)
-    noise = [t.noise / float(t.weight @ t.weight) * overlap.held for t in (pair.pre, pair.post)]
+    part = pair.size / (overlap.padding * float(min(pair.pre.weight.sum(), pair.post.weight.sum())))
     return Alignment(
-        offset=pair.origin(reversed=place.reversed)
-        + pair.step * lag
-        + (shift if math.isfinite(shift) else 0.0),
-        u=math.sqrt(variance),
-        dof=dof,
-        excess=excess,
-        correlation=_correlation(pair.gain, shared, power_pre, power_post),
-        common=_correlation(pair.gate, shared, power_pre - noise[0], power_post - noise[1]),
-        looks=max(1.0, pair.looks * pair.size / (overlap.padding * float(pair.pre.weight.sum()))- 1.0),
-        stage_sensitivity=sens,
+        offset=origin + pair.step * lag + found.shift,
+        u=math.hypot(math.sqrt(found.variance), GRID_ERROR * pair.step),
+        dof=found.dof,
+        excess=found.excess,
+        correlation=_correlation(pair.flat.gain, shared, power_pre, power_post),
+        looks=max(1.0, part * pair.flat.looks - 1.0),
+        common=_correlation(pair.plain.gain, shared, power_pre, power_post),
+        common_looks=max(1.0, part * pair.plain.looks - 1.0),
+        stage_pull=found.stage_pull,
     )
-
-def _correlation(gain, shared, power_pre, power_post):
-    energy = max(0.0, float(gain @ power_pre)) * max(0.0, float(gain @ power_post))
-    return float(gain @ shared) / math.sqrt(energy) if energy > 0.0 else 0.0
 
 
 def _power(spectrum: Complexes) -> Floats:
@@ -117,6 +133,11 @@ def _power(spectrum: Complexes) -> Floats:
 
 def _product(one: Complexes, other: Complexes) -> Floats:
     return one.real * other.real + one.imag * other.imag
+
+
+def _correlation(gain: Floats, shared: Floats, power_pre: Floats, power_post: Floats) -> float:
+    energy = float(gain @ power_pre) * float(gain @ power_post)
+    return float(gain @ shared) / math.sqrt(energy) if energy > 0.0 else 0.0
 
 
 def _overlap(pair: Comparison, lag: int, *, reversed: bool) -> _Overlap:
@@ -132,55 +153,60 @@ def _overlap(pair: Comparison, lag: int, *, reversed: bool) -> _Overlap:
     weight = fading((pre.share[here] > 0.0) & (post_share[there] > 0.0))
     difference = columns[:, 1] - columns[:, 0]
     mean = 0.5 * (columns[:, 0] + columns[:, 1])
-    spectra = np.fft.rfft(
-        weight * np.stack((difference, mean, _slope(mean, pair.step))), pair.size
-    )
+    spectra = np.fft.rfft(weight * np.stack((difference, mean, _slope(mean, pair.step))), pair.size)
     held = float(weight @ weight)
-    return _Overlap(*spectra, held, pair.size * held / float(weight.sum()) ** 2)
+    return _Overlap(
+        spectra[0], spectra[1], spectra[2], held, pair.size * held / float(weight.sum()) ** 2
+    )
 
 
 def _slope(heights: Floats, step: float) -> Floats:
     """Slope by central differences of fourth order (0 at the two points of either end)."""
     slope = np.zeros_like(heights)
-    slope[2:-2] = (
-        8.0 * (heights[3:-1] - heights[1:-3]) - (heights[4:] - heights[:-4])
-    ) / (12.0 * step)
+    slope[2:-2] = (8.0 * (heights[3:-1] - heights[1:-3]) - (heights[4:] - heights[:-4])) / (
+        12.0 * step
+    )
     return slope
 
 
-def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> tuple[float, float, float, float, float]:
-    """Shift, its variance and degrees of freedom, and the misfit's excess over white noise."""
+def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> _Shift:
     size, pre, post = pair.size, pair.pre, pair.post
     counts = band_counts(size)
-    product = _product(overlap.slope, overlap.difference)
     omega = pair.unit * np.arange(size // 2 + 1)
-    stage = omega * np.sin(omega * beside) * _power(overlap.mean) if beside else np.zeros(omega.size)
+    product = _product(overlap.slope, overlap.difference)
+    stage = omega * np.sin(omega * beside) * _power(overlap.mean) if beside else 0.0 * omega
     product -= share * stage
     slope, difference = _power(overlap.slope), _power(overlap.difference)
-    steepness = band_means((pair.unit * np.arange(size // 2 + 1)) ** 2, size)
+    steepness = band_means(omega**2, size)
     seen = band_means(slope, size) / steepness
     misfit = band_means(difference, size)
     white = overlap.held * (
         pre.noise / float(pre.weight @ pre.weight) + post.noise / float(post.weight @ post.weight)
     )
-    for _ in range(2):
-        noise = np.maximum(_smoothed(misfit), max(white, 1e-12 * float(seen.max())))
+    floor = max(white, 1e-12 * float(seen.max()))
+    if floor == 0.0:
+        return _Shift()
+    for _ in range(2):  # the misfit is first taken from the unshifted difference
+        noise = np.maximum(_smoothed(misfit), floor)
         texture = np.maximum(seen - 0.25 * noise, 0.0)
-        weights = np.where(
-            texture > 0.25 * noise, texture / ((texture + 0.25 * noise) * noise), 0.0
-        )
+        weights = texture / ((texture + 0.25 * noise) * noise)
+        weights[texture < 0.25 * noise] = 0.0
         parts = counts * weights * steepness
         information = float(parts @ texture)
         if information <= 0.0:
-            return 0.0, math.inf, math.inf, 0.0, 0.0
+            return _Shift()
         shift = float(over_bands(weights, size) @ product) / information
         misfit = band_means(difference - 2.0 * shift * product + shift**2 * slope, size)
     # Wave by wave the product scatters with half the product of the two powers.
     scatter = 0.5 * parts * weights * (texture + 0.25 * noise) * noise
     total = float(scatter.sum())
-    dof = total**2 / float((scatter**2 / (2.0 * counts / overlap.padding)).sum())
-    excess = float((weights * counts) @ np.maximum(misfit - white, 0.0)) / information
-    return shift, overlap.padding * total / information**2 + (0.01*pair.step)**2, dof, excess, float(over_bands(weights, size) @ stage)/information
+    return _Shift(
+        shift=shift,
+        variance=overlap.padding * total / information**2,
+        dof=total**2 / float((scatter**2 * overlap.padding / (2.0 * counts)).sum()),
+        excess=float((weights * counts) @ np.maximum(misfit - white, 0.0)) / information,
+        stage_pull=float(over_bands(weights, size) @ stage) / information,
+    )
 
 
 def _smoothed(bands: Floats) -> Floats:

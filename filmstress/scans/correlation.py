@@ -51,12 +51,11 @@ class Curve:
             float(self.correlation[index]),
         )
 
-    def nearest(self, offset: float) -> int | None:
+    def nearest(self, offset: float, *, step: float) -> int | None:
         """Index of the placement at an offset; None if it was not tried or overlaps too little."""
         if not self.lags.size:
             return None
         index = int(np.argmin(np.abs(self.offsets - offset)))
-        step = self.offsets[1] - self.offsets[0] if self.lags.size > 1 else 0.0
         tried = abs(self.offsets[index] - offset) <= step
         return index if tried and math.isfinite(self.correlation[index]) else None
 
@@ -83,58 +82,83 @@ def best(curves: Iterable[Curve]) -> Placement | None:
     return max(peaks, key=lambda peak: peak.correlation, default=None)
 
 
-class Comparison:
-    """Two textures on one grid, ready to be laid on one another in every way.
-
-    The post scan's bin j lies on the pre scan's bin ``lag + j``, or ``lag - j`` when reversed.
-    Both are seen through the product of their filters.
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """Two textures seen through one filter.
 
     Attributes
     ----------
+    gain : ndarray
+        Product of the two amplitude filters, by ordinate.
+    energy : float
+        Geometric mean of the two filtered energies; 0 where nothing passes.
+    possible : float
+        Correlation that the noise would leave of a perfect match [1].
     looks : float
-        Degrees of freedom of a correlation: that of unlike scans scatters as the correlation of
+        Degrees of freedom of a correlation: that of unlike scans scatters like the correlation of
         so many pairs of independent numbers (Bartlett's formula summed over bands of frequency,
         less what the form takes out).
     bandwidth : float
         Root mean square angular frequency [rad/m]; 2/bandwidth from its top a peak has faded.
-    possible : float
-        Correlation that the noise would leave of a perfect match [1].
+    """
+
+    gain: Floats
+    energy: float = 0.0
+    possible: float = 0.0
+    looks: float = 0.0
+    bandwidth: float = 0.0
+
+
+def _view(pre: Texture, post: Texture, gain: Floats, unit: float) -> View:
+    one, other = gain * pre.power, gain * post.power
+    energy_pre, energy_post = float(one.sum()), float(other.sum())
+    if energy_pre * energy_post == 0.0:
+        return View(gain)
+    white = float(gain.sum())
+    texture_pre = max(0.0, 1.0 - white * pre.noise / energy_pre)
+    texture_post = max(0.0, 1.0 - white * post.noise / energy_post)
+    counts = band_counts(pre.size)
+    product = counts * band_means(one, pre.size) * band_means(other, pre.size)
+    total = float(product.sum())
+    padding = pre.size / float(min(pre.weight.sum(), post.weight.sum()))
+    middle = unit * (band_starts(pre.size) + 0.5 * (counts - 1.0))
+    return View(
+        gain=gain,
+        energy=math.sqrt(energy_pre * energy_post),
+        possible=math.sqrt(texture_pre * texture_post),
+        looks=max(0.0, 2.0 * energy_pre * energy_post / (padding * total) - (FORM_ORDER + 1)),
+        bandwidth=math.sqrt(float(middle**2 @ product) / total),
+    )
+
+
+class Comparison:
+    """Two textures on one grid, ready to be laid on one another in every way.
+
+    The post scan's bin j lies on the pre scan's bin ``lag + j``, or ``lag - j`` when reversed.
+
+    Attributes
+    ----------
+    flat : View
+        All waves count nearly alike: sharp peaks, many looks, but sensitive to correlated noise.
+    plain : View
+        Waves count by their height: insensitive to such noise, but few looks.
+    unit : float
+        Angular frequency of the first ordinate [rad/m].
     """
 
     def __init__(self, pre: Texture, post: Texture) -> None:
         self.pre, self.post = pre, post
         self.step, self.size = pre.step, pre.size
-        self.gain = pre.filter * post.filter
-        self.gate = pre.gate * post.gate
-        one, other = self.gain * pre.power, self.gain * post.power
-        energy_pre, energy_post = float(one.sum()), float(other.sum())
-        self.energy = math.sqrt(energy_pre * energy_post)
-        self.looks = self.bandwidth = self.possible = 0.0
-        if self.energy == 0.0:
-            return
-        white = float(self.gain.sum())
-        texture_pre = max(0.0, 1.0 - white * pre.noise / energy_pre)
-        texture_post = max(0.0, 1.0 - white * post.noise / energy_post)
-        self.possible = math.sqrt(texture_pre * texture_post)
-        counts = band_counts(self.size)
-        product = counts * band_means(one, self.size) * band_means(other, self.size)
-        total = float(product.sum())
-        padding = self.size / min(pre.weight.sum(), post.weight.sum())
-        self.looks = max(0.0, 2.0 * self.energy**2 / (padding * total) - (FORM_ORDER + 1))
-        middle = self.unit * (band_starts(self.size) + 0.5 * (counts - 1.0))
-        self.bandwidth = math.sqrt(float(middle**2 @ product) / total)
-
-    @property
-    def unit(self) -> float:
-        """Angular frequency of the first ordinate [rad/m]."""
-        return 2.0 * math.pi / (self.size * self.step)
+        self.unit = 2.0 * math.pi / (self.size * self.step)
+        self.flat = _view(pre, post, pre.flat * post.flat, self.unit)
+        self.plain = _view(pre, post, pre.gate * post.gate, self.unit)
 
     def origin(self, *, reversed: bool) -> float:
         """Offset of lag 0 [m]."""
         return self.pre.first + self.post.first if reversed else self.pre.first - self.post.first
 
     def curve(self, search_m: float, *, reversed: bool) -> Curve:
-        """Correlation, normalised by the overlap, at every lag within the search range."""
+        """Flat correlation, normalised by the overlap, at every lag within the search range."""
         pre, post, size = self.pre, self.post, self.size
         origin = self.origin(reversed=reversed)
         ends = pre.heights.size - 1, post.heights.size - 1
@@ -148,21 +172,21 @@ class Comparison:
         full = float(pre.weight.sum()), float(post.weight.sum())
         enough = shared > OVERLAP * min(full)
         correlation = np.full(lags.size, np.nan)
-        if self.energy == 0.0:
+        if self.flat.energy == 0.0:
             correlation[enough] = 0.0
         elif enough.any():
             partner = post.spectrum if reversed else post.spectrum.conj()
-            product = np.fft.irfft(pre.spectrum * partner * self.gain, size)[lags]
-            scale = 0.5 * size * math.sqrt(full[0] * full[1]) / self.energy
+            product = np.fft.irfft(pre.spectrum * partner * self.flat.gain, size)[lags]
+            scale = 0.5 * size * math.sqrt(full[0] * full[1]) / self.flat.energy
             np.divide(scale * product, shared, out=correlation, where=enough)
         return Curve(reversed, lags, origin + lags * self.step, correlation)
 
     @cached_property
     def own(self) -> Floats:
         """Mean autocorrelation of the two, by lag: the shape of a perfect match's peak."""
-        mixed = self.gain * (
-            self.pre.power / (self.gain @ self.pre.power)
-            + self.post.power / (self.gain @ self.post.power)
+        gain = self.flat.gain
+        mixed = gain * (
+            self.pre.power / (gain @ self.pre.power) + self.post.power / (gain @ self.post.power)
         )
         return np.fft.irfft(0.25 * self.size * mixed, self.size)
 
@@ -175,7 +199,8 @@ def effective_tries(search_m: float, *, bandwidth: float, directions: int) -> fl
 
     References
     ----------
-    S. O. Rice, Bell System Technical Journal 23 (1944) 282, section 3.3.
+    S. O. Rice, Mathematical analysis of random noise, Bell System Technical Journal 23 (1944) 282
+    and 24 (1945) 46, section 3.3 (expected number of crossings).
     """
     return directions * (0.5 + search_m * bandwidth / math.pi)
 

@@ -22,7 +22,14 @@ from filmstress.records.quantity import Measured, Source
 from filmstress.records.registration import Registration
 from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
-from filmstress.scans.registration import LOW_MATCH, SharedStage, register
+from filmstress.scans.curvature_terms import (
+    fit_term,
+    line_terms,
+    registration_terms,
+    repeatability_terms,
+)
+from filmstress.scans.placing import SharedStage
+from filmstress.scans.registration import LOW_MATCH, register
 from filmstress.scans.subtraction import subtract
 from filmstress.stats.lack_of_fit import LackOfFit, RicherFit, lack_of_fit, richer_fit
 from filmstress.stats.local_curvature import local_curvature
@@ -47,7 +54,7 @@ def particles_and_dropouts(trace: Trace) -> Spikes:
 
 
 def difference_fit(trace: Trace, *, setting: str) -> tuple[CurvatureFit, Trace]:
-    """Fit a parabola to a difference of scans; what it leaves is noise unless it proves to be shape.
+    """Fit a parabola to a difference of scans; the rest is noise unless it proves to be shape.
 
     Returns the fit, and the trace with its spikes masked.
     """
@@ -63,9 +70,7 @@ def difference_fit(trace: Trace, *, setting: str) -> tuple[CurvatureFit, Trace]:
     told = with_plain_parabola(fit, x, z, keep=keep) if misfit.significant else fit
     looked = _with_shape(_told(trace, spikes, told), fit, richer, misfit)
     if wave is not None:
-        looked = replace(
-            looked, line_period=1.0 / wave.frequency, line_amplitude=wave.amplitude
-        )
+        looked = replace(looked, line_period=1.0 / wave.frequency, line_amplitude=wave.amplitude)
     return looked, replace(trace, keep=keep)
 
 
@@ -191,10 +196,10 @@ def curvature_change(
         dz = dz - known(x)
     change, difference = difference_fit(Trace(x, dz, keep), setting=setting)
     terms = [
-        _fit_term(change),
-        *_repeatability_terms(change.length, pre_spec, post_spec),
-        *_registration_term(before.trace, registration, post_spec),
-        *_line_term(before.trace, pre_spec, post_spec),
+        fit_term(change),
+        *repeatability_terms(change.length, pre_spec, post_spec),
+        *registration_terms(before.trace, registration, post_spec),
+        *line_terms(before.trace, pre_spec, post_spec),
     ]
     return CurvatureChange(
         azimuth=azimuth,
@@ -245,9 +250,9 @@ def _change_from_bow(
         pre_curvature=pre_curvature,
         pre_u=pre_u,
         terms=(
-            _fit_term(change),
+            fit_term(change),
             bow_term,
-            *_repeatability_terms(change.length, None, spec),
+            *repeatability_terms(change.length, None, spec),
         ),
         warnings=(*after.warnings, *remarks.on_fit(change)),
     )
@@ -293,86 +298,3 @@ def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
         reversed=False,
         determined=False,
     )
-
-
-def _fit_term(fit: CurvatureFit) -> Term:
-    return Term(
-        input="curvature fit",
-        value=fit.curvature,
-        unit="1/m",
-        u=fit.u,
-        sensitivity=1.0,
-        dof=fit.dof,
-        evaluation="A",
-        source=Source.DATA,
-    )
-
-
-def _repeatability_terms(length_m: float, *specs: ScanSpec | None) -> list[Term]:
-    """What a single scan cannot see of itself: its bow_repeatability, once a scan."""
-    spreads = [spec.bow_repeatability.u or 0.0 for spec in specs if spec is not None]
-    u = math.hypot(*spreads)
-    if u == 0.0:
-        return []
-    return [
-        Term(input="bow repeatability", value=0.0, unit="m", u=u, sensitivity=8.0 / length_m**2)
-    ]
-
-
-def _curvature_slope(pre: Trace, step_m: float) -> float:
-    """How the curvature over the scan's middle changes with place, d kappa / dx [1/m^2].
-
-    The parabola is fitted to the height difference of the trace and itself moved by +-step.
-    """
-    inside = (pre.x >= pre.x[0] + step_m) & (pre.x <= pre.x[-1] - step_m) & pre.keep
-    x = pre.x[inside]
-    if x.size < 10:
-        return 0.0
-    kept_x, kept_z = pre.x[pre.keep], pre.z[pre.keep]
-    slope = (np.interp(x + step_m, kept_x, kept_z) - np.interp(x - step_m, kept_x, kept_z)) / (
-        2.0 * step_m
-    )
-    half = 0.5 * (x[-1] - x[0])
-    t = (x - 0.5 * (x[0] + x[-1])) / half
-    # Second Legendre coefficient: the parabola in the slope, free of its tilt and mean.
-    p2 = 1.5 * t * t - 0.5
-    p2 -= p2.mean()
-    centred = t - t.mean()
-    p2 -= centred * (centred @ p2) / (centred @ centred)
-    return float(3.0 * (p2 @ slope) / (p2 @ p2) / half**2)
-
-
-def _registration_term(pre: Trace, registration: Registration, post_spec: ScanSpec) -> list[Term]:
-    if registration.u_offset_m == 0.0:
-        return []
-    reach = 0.2 * float(pre.x[-1] - pre.x[0])
-    step = min(max(registration.u_offset_m, 1e-4), reach)
-    return [
-        Term(
-            input="registration offset",
-            value=registration.offset_m,
-            unit="m",
-            u=registration.u_offset_m,
-            sensitivity=_curvature_slope(pre, step),
-            dof=registration.dof,
-            evaluation="A" if registration.determined and post_spec.offset is None else "B",
-            source=Source.DATA if post_spec.offset is None else Source.STATED,
-        )
-    ]
-
-
-def _line_term(pre: Trace, *specs: ScanSpec | None) -> list[Term]:
-    """Sideways misplacement: the bare curvature is taken to change across as it does along."""
-    u = math.hypot(*(spec.line_repeatability.u or 0.0 for spec in specs if spec is not None))
-    if u == 0.0:
-        return []
-    step = min(max(u, 1e-4), 0.2 * float(pre.x[-1] - pre.x[0]))
-    return [
-        Term(
-            input="line misplacement",
-            value=0.0,
-            unit="m",
-            u=u,
-            sensitivity=abs(_curvature_slope(pre, step)),
-        )
-    ]

@@ -34,21 +34,19 @@ def in_wafer_frame(
     line_azimuth_rad : float
         Azimuth of the line [rad]; a scan half a turn off runs backwards along it.
     datum : Scan, optional
-        The stage's own straightness in the same stage coordinates, subtracted.  Points beyond its
-        ends are left out.
+        The stage's own straightness in the same stage coordinates, heights out of the face,
+        subtracted.  Points beyond its ends are left out.
 
     Raises
     ------
     MeasurementRefused
         If fewer than 20 points remain.
     """
-    z = scan.z
+    z = scan.z if spec.height_up else -scan.z
     keep = np.ones(z.size, dtype=bool)
     if datum is not None:
         z = z - np.interp(scan.x, datum.x, datum.z)
         keep &= (scan.x >= datum.x[0]) & (scan.x <= datum.x[-1])
-    if not spec.height_up:
-        z = -z
     shift = -0.5 * (scan.x[0] + scan.x[-1]) if spec.origin is None else spec.origin.value
     x = scan.x + shift
     backwards = runs_backwards(spec, line_azimuth_rad=line_azimuth_rad)

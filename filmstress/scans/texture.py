@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Bools = NDArray[np.bool_]
 
-MAX_BINS = 4096
+MAX_BINS = 2048
 FORM_ORDER = 5  # of the polynomial taken out: bow, cubic and quartic unevenness, and one to spare
 LOW_CUT = (2.0, 3.0)  # waves per scan: left out below the first, used in full above the second
 TAPER = 0.05  # share of the scan faded out at each end
@@ -55,7 +55,7 @@ class Texture:
         Of ``heights * weight`` and of ``weight``.
     power : ndarray, shape (size/2 + 1,)
         Squared modulus of ``spectrum``.
-    filter, gate : ndarray, shape (size/2 + 1,)
+    flat, gate : ndarray, shape (size/2 + 1,)
         Amplitude filters, 0 where there is nothing but noise: the first makes all waves count
         nearly alike, the second leaves them as they are.
     noise : float
@@ -72,7 +72,7 @@ class Texture:
     spectrum: Complexes
     weight_spectrum: Complexes
     power: Floats
-    filter: Floats
+    flat: Floats
     gate: Floats
     noise: float
 
@@ -137,12 +137,12 @@ def _longer(texture: Texture, size: int) -> Texture:
 def band_starts(size: int) -> NDArray[np.intp]:
     """First ordinate of each band of frequencies; the bands widen in proportion to the frequency.
 
-    The narrowest hold 8 ordinates of a transform padded to at least twice the scan: three to four
-    independent waves.
+    The narrowest hold 6 ordinates of a transform padded to two to four times the scan: some two to
+    three independent waves.
     """
     starts = [1]
     while starts[-1] <= size // 2:
-        starts.append(starts[-1] + max(8, starts[-1] // 3))
+        starts.append(starts[-1] + max(6, starts[-1] // 3))
     return np.array(starts[:-1], dtype=np.intp)
 
 
@@ -217,8 +217,8 @@ def _texture(
         weight = fading(usable)
         spectrum = np.fft.rfft(smooth * weight, size)
         power = spectrum.real**2 + spectrum.imag**2
-        amplitude, gate, noise = _filters(power, weight, size, points_per_bin=step / spacing)
-        dust = _dust(np.fft.irfft(amplitude * spectrum, size)[:n])
+        flat, gate, noise = _filters(power, weight, size, points_per_bin=step / spacing)
+        dust = _dust(np.fft.irfft(flat * spectrum, size)[:n])
         if dust is None or not (usable & dust).any():
             break
         usable = usable & ~dust
@@ -233,7 +233,7 @@ def _texture(
         spectrum=spectrum,
         weight_spectrum=np.fft.rfft(weight, size),
         power=power,
-        filter=amplitude,
+        flat=flat,
         gate=gate,
         noise=noise,
     )

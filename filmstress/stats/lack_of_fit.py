@@ -40,7 +40,7 @@ class LackOfFit:
     rms : float
         Of that departure [y].
     share : float
-        ``rms`` over the rms of the parabola's own second order [1]; infinite for a straight trace.
+        ``rms`` over that of the second order beside it [1]; infinite for a straight trace.
     order : int
         Order of the largest of the four.
     p_value : float
@@ -84,7 +84,6 @@ def lack_of_fit(fit: QuadraticFit, richer: RicherFit | None) -> LackOfFit:
     taken from what orders 0 to 6 leave, so a shape finer than order 6 counts as noise.
     """
     blocks = fit.blocks
-    second = fit.curvature * blocks.half_length**2 / 3.0
     p = fit.regressors.shape[0]
     if richer is None:
         return LackOfFit(np.zeros(len(ORDERS)), 0.0, 0.0, ORDERS[0], 1.0, fit.curvature, fit.u, 0.0)
@@ -95,6 +94,8 @@ def lack_of_fit(fit: QuadraticFit, richer: RicherFit | None) -> LackOfFit:
     ratio = gain / (len(ORDERS) * fits.scale[:, 0])
     amplitudes = scale * mean.coefficients[last:, 0]
     rms = math.sqrt(float(np.sum(amplitudes**2 / (2.0 * np.array(ORDERS) + 1.0))))
+    # The second order beside those four, not the parabola that stood in for all of them.
+    second = fit.curvature * blocks.half_length**2 / 3.0 + scale * float(mean.coefficients[2, 0])
     second_rms = abs(second) / math.sqrt(5.0)
     # Change of slope from end to end: order j carries j (j + 1) where even, nothing where odd.
     ends = np.zeros(p + len(ORDERS))

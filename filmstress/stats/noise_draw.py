@@ -56,17 +56,14 @@ def point_noise(blocks: BlockMeans, member: BlockNoise, within: float) -> NoiseM
     count = float(blocks.count.mean())
     white = member.white_variance
     fast = max(within - (member.slow_variance - member.slow_block_variance), 0.0) + white
-    # Block means vary by ``white``: were single points independent, by ``fast`` / count.
-    if white * count <= fast * 1.5:
-        return NoiseModel(
-            math.sqrt(member.slow_variance), member.length * length, math.sqrt(white * count), 0.0
-        )
+    # Block means vary by ``white``; were single points independent, by ``fast`` / count.
+    independent = white * count <= 1.5 * fast
     width = length / blocks.blocks
     return NoiseModel(
-        math.sqrt(member.slow_variance),
-        member.length * length,
-        math.sqrt(fast),
-        width / _blocks_per_length(white / fast),
+        slow_sd=math.sqrt(member.slow_variance),
+        slow_length=member.length * length,
+        fast_sd=math.sqrt(fast),
+        fast_length=0.0 if independent else width / _blocks_per_length(white / fast),
     )
 
 

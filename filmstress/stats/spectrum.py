@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -74,9 +75,11 @@ def find_line(
     5 cycles per trace to just below half the rate of the block means.
     """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(residual, dtype=np.float64)
-    if (x.size if keep is None else np.count_nonzero(keep)) < _MIN_POINTS:
+    points = x.size if keep is None else int(np.count_nonzero(keep))
+    if points < _MIN_POINTS:
         return None
-    means = block_means(x, y, keep=keep, blocks=_BLOCKS)
+    # As many points to each block: blocks of now one, now two points would blur a fast line.
+    means = block_means(x, y, keep=keep, blocks=points // math.ceil(points / _BLOCKS))
     size = means.blocks
     series = means.y
     if means.index.size < size:

@@ -69,7 +69,7 @@ def write_lot(
     wafers: Mapping[str, str] | None = None,
     azimuths: Sequence[float] = (0.0,),
 ) -> Path:
-    """A lot of simulated wafers with these stresses [Pa]; ``wafers`` adds lines to their entries."""
+    """A lot of simulated wafers with these stresses [Pa]; ``wafers`` adds to their entries."""
     text = head + tail
     for number, (name, stress) in enumerate(stresses.items()):
         along, across = stress if isinstance(stress, tuple) else (stress, stress)

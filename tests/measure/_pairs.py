@@ -16,7 +16,7 @@ POINTS = 2001
 def waviness(seed: int, rms_m: float = 60e-9, shortest_m: float = 1e-3) -> Shape:
     """A smooth random shape as a sum of cosines, exact at any position."""
     rng = np.random.default_rng(seed)
-    waves = rng.uniform(1.0 / 8e-3, 1.0 / shortest_m, 40)
+    waves = rng.uniform(1.0 / (8.0 * shortest_m), 1.0 / shortest_m, 40)
     phases = rng.uniform(0.0, 2.0 * np.pi, 40)
     sizes = rng.normal(size=40)
     sizes *= rms_m / np.sqrt(0.5 * np.sum(sizes**2))

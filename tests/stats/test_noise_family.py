@@ -10,8 +10,9 @@ import statsmodels.api as sm
 from scipy.integrate import dblquad
 from scipy.linalg import solve_toeplitz
 
-from filmstress.stats.noise_family import NoiseFamily, noise_family, ou_block_covariance
+from filmstress.stats.noise_family import NoiseFamily, noise_family
 from filmstress.stats.reml import fit_family
+from tests.stats.noise_reference import covariance, ou_block_covariance
 
 BLOCKS = 50
 CENTRES = (np.arange(BLOCKS) + 0.5) / BLOCKS - 0.5
@@ -29,11 +30,8 @@ def uneven() -> tuple[NoiseFamily, np.ndarray, np.ndarray]:
 
 
 def dense(family: NoiseFamily, member: int, index: np.ndarray, count: np.ndarray) -> np.ndarray:
-    """q W + (1 - q) C, written out."""
-    raw = ou_block_covariance(BLOCKS, float(family.length[member]))
-    q = float(family.white_share[member])
-    white = np.diag(count.mean() / count)
-    return q * white + (1.0 - q) * raw[np.ix_(index, index)] / raw[0, 0]
+    length, q = float(family.length[member]), float(family.white_share[member])
+    return covariance(BLOCKS, length, q, index, count)
 
 
 @pytest.mark.parametrize("length", [0.01, 0.13, 2.0, 10.0])
@@ -54,15 +52,14 @@ def test_covariance_of_block_means_is_the_double_integral(length: float, lag: in
     assert ou_block_covariance(blocks, length)[0, lag] == pytest.approx(expected, rel=1e-9)
 
 
-def test_every_member_is_decomposed_exactly() -> None:
+def test_every_member_is_whitened_exactly() -> None:
     family, index, count = uneven()
-    shares = family.weight.shape[1]
-    for member in range(0, family.log_det.size, 17):
-        covariance = dense(family, member, index, count)
-        rotation = family.rotation[member // shares]
-        diagonal = np.diag(1.0 / family.weight[member // shares, member % shares])
-        np.testing.assert_allclose(rotation @ covariance @ rotation.T, diagonal, atol=1e-10)
-        assert family.log_det[member] == pytest.approx(np.linalg.slogdet(covariance)[1], abs=1e-8)
+    whitener = family.whiten(np.eye(index.size))
+    for member in range(0, family.log_det.size, 7):
+        matrix = whitener[:, :, member]
+        v = dense(family, member, index, count)
+        np.testing.assert_allclose(matrix @ v @ matrix.T, np.eye(index.size), atol=1e-9)
+        assert family.log_det[member] == pytest.approx(np.linalg.slogdet(v)[1], abs=1e-8)
 
 
 @pytest.mark.parametrize("kind", ["even", "uneven"])
@@ -106,7 +103,7 @@ def test_restricted_likelihood_is_that_of_the_contrasts() -> None:
 
 
 def test_variance_of_the_curvature_under_white_noise_is_the_closed_form() -> None:
-    """720 sigma^2 / (d^4 N (N^2 - 1) (N^2 - 4)): sum of the squared second orthogonal polynomial."""
+    """720 sigma^2 / (d^4 N (N^2 - 1) (N^2 - 4)), from the second orthogonal polynomial."""
     family = even()
     fits = fit_family(family, PARABOLA, CENTRES[:, None] ** 3)
     white = int(np.flatnonzero(family.white_share == 1.0)[0])

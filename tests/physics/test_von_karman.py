@@ -1,0 +1,187 @@
+"""The polynomial plate against a boundary-value solver, its own series and its symmetries.
+
+Finite elements of crystals and of supported wafers stand in `test_finite_elements`.
+"""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import brentq
+
+from filmstress.errors import MeasurementRefused
+from filmstress.physics.deflection import (
+    bifurcation,
+    fit_coefficient,
+    force_over_linear,
+    remainder,
+)
+from filmstress.physics.elasticity import isotropic_plane_stress, rotate_reduced
+from filmstress.physics.gravity import fit_curvature
+from filmstress.physics.round_plate import round_plate
+from filmstress.physics.von_karman import Weight, stiffening
+from tests.physics._cuts import reduced
+from tests.physics.test_deflection import fitted, plate_slope
+
+
+def plate(nu):
+    return isotropic_plane_stress(youngs_modulus_pa=70e9, poisson_ratio=nu)
+
+
+def factor(reduced_pa, f, change, before=0.0, **options):
+    return stiffening(
+        reduced_pa=reduced_pa,
+        window_low=-f,
+        window_high=f,
+        reduced_change=change,
+        reduced_before=before,
+        **options,
+    ).factor
+
+
+@pytest.mark.parametrize("nu", [0.0, 0.25, 0.4])
+@pytest.mark.parametrize("force", [0.1, -0.3, 0.7, 1.0, 1.3])
+@pytest.mark.parametrize("bare", [0.0, 0.1, -0.1])
+def test_boundary_value_solver(nu, force, bare):
+    """scipy.integrate.solve_bvp, tolerance 1e-9; Freund's S_c is 1.21 for nu = 0.4."""
+    if force > 2.0 * (1.0 + nu) ** -1.5:
+        pytest.skip("beyond the bifurcation")
+    slope = plate_slope(force, nu, bare)
+    for low, high in [(-1.0, 1.0), (-0.6, 0.6), (-0.9, 0.5), (-0.3, 0.3)]:
+        change = fitted(slope, low, high) - bare
+        found = stiffening(
+            reduced_pa=plate(nu),
+            window_low=low,
+            window_high=high,
+            reduced_change=change,
+            reduced_before=bare,
+        )
+        assert found.factor * change == pytest.approx(force, rel=2e-4)
+
+
+@given(k=st.floats(-0.2, 0.2), nu=st.floats(0.05, 0.35), f=st.floats(0.1, 1.0))
+@settings(max_examples=40)
+def test_joins_the_series(k, nu, f):
+    c = fit_coefficient(poisson_ratio=nu, window_low=-f, window_high=f)
+    series = force_over_linear(coefficient=c, reduced_before=0.0, reduced_after=k)
+    left_out = factor(plate(nu), f, k) - series
+    assert -2e-8 <= left_out <= remainder(coefficient=c, reduced_curvature=k) + 2e-8
+
+
+@given(
+    k=st.floats(0.01, 0.35),
+    before=st.floats(-0.1, 0.1),
+    f=st.floats(0.3, 1.0),
+    name=st.sampled_from(["glass", "Si(001)", "Si(110)"]),
+)
+@settings(max_examples=30)
+def test_gain_is_the_derivative_of_the_force(k, before, f, name):
+    q, step = reduced(name), 1e-4 * k
+    above, below = (factor(q, f, k + d, before) * (k + d) for d in (step, -step))
+    gain = stiffening(
+        reduced_pa=q, window_low=-f, window_high=f, reduced_change=k, reduced_before=before
+    ).gain
+    assert gain == pytest.approx((above - below) / (2.0 * step), rel=1e-4)
+
+
+@given(
+    k=st.floats(0.01, 0.4),
+    before=st.floats(-0.1, 0.1),
+    name=st.sampled_from(["glass", "Si(001)", "Si(111)", "Ge(001)"]),
+)
+@settings(max_examples=30)
+def test_a_bowl_is_a_dome_turned_over(k, before, name):
+    q = reduced(name)
+    assert factor(q, 0.8, k, before) == pytest.approx(factor(q, 0.8, -k, -before), rel=1e-9)
+
+
+@given(k=st.floats(0.01, 0.4), angle=st.floats(-3.0, 3.0))
+@settings(max_examples=20)
+def test_an_isotropic_plate_has_no_azimuth(k, angle):
+    turned = rotate_reduced(plate(0.25), angle)
+    assert factor(turned, 0.8, k) == pytest.approx(factor(plate(0.25), 0.8, k), rel=1e-9)
+
+
+@pytest.mark.parametrize("name", ["glass", "Si(001)", "Si(110)", "sapphire(r)"])
+def test_linear_where_little_is_bent(name):
+    """The modulus along the scan is that of the linear plate, whatever the azimuth."""
+    for azimuth in (0.0, 0.4, math.pi / 2.0):
+        q = rotate_reduced(reduced(name), azimuth)
+        found = stiffening(reduced_pa=q, window_low=-0.7, window_high=0.9, reduced_change=1e-4)
+        assert found.factor == pytest.approx(1.0, abs=1e-6)
+        assert found.gain == pytest.approx(1.0, abs=1e-6)
+
+
+def test_no_change_has_the_limit_of_a_small_one():
+    """S = K + c (K + K0)(K^2 + 2 K0 K): 1 + 2 c K0^2 without film."""
+    c = fit_coefficient(poisson_ratio=0.25, window_low=-0.8, window_high=0.8)
+    found = factor(plate(0.25), 0.8, 0.0, 0.05)
+    assert found == pytest.approx(1.0 + 2.0 * c * 0.05**2, abs=1e-4)
+    assert factor(plate(0.25), 0.8, 1e-5, 0.05) == pytest.approx(found, abs=1e-4)
+    assert factor(plate(0.25), 0.8, 0.0) == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", ["glass", "Si(111)", "Si(001)", "Ge(001)"])
+def test_refuses_at_the_bifurcation(name):
+    """Another finite-element plate put S_c 3 to 4 % above the value for a spherical shape."""
+    q = reduced(name)
+
+    def refused(k):
+        try:
+            factor(q, 0.99, k)
+        except MeasurementRefused:
+            return 1.0
+        return -1.0
+
+    last = brentq(refused, 0.3, 1.2, xtol=1e-3) - 2e-3
+    force = last * factor(q, 0.99, last)
+    assert 1.02 < force / bifurcation(q)[1] < 1.05
+
+
+@pytest.mark.parametrize("k", [1.5, -3.0, 50.0])
+def test_what_no_wafer_does_is_refused(k):
+    with pytest.raises(MeasurementRefused, match="cylinder-like") as caught:
+        factor(plate(0.25), 0.8, k)
+    assert caught.value.code == "beyond-bifurcation"
+
+
+def test_the_stiff_azimuth_turns_back():
+    """Si(110) across its soft direction: the curvature has a maximum, and is refused near it."""
+    q = rotate_reduced(reduced("Si(110)"), math.pi / 2.0)
+    with pytest.raises(MeasurementRefused):
+        factor(q, 0.9, 0.6)
+
+
+@pytest.mark.parametrize(
+    ("support", "radius", "azimuth", "tolerance"),
+    [("rim", 1.0, None, 1e-4), ("centre", 0.0, None, 0.02), ("three-points", 0.7, 0.2, 0.01)],
+)
+def test_the_sag_of_the_linear_plate(support, radius, azimuth, tolerance):
+    """A light wafer's first scan is all sag: taking it for bow or for sag must agree in K0 = 0.
+
+    The plate's own sag is that of the closed forms; polynomials blur the point supports.
+    """
+    from filmstress.physics import von_karman
+
+    q, nu, load = plate(0.25), 0.25, 1e-3
+    even = azimuth is None
+    weight = Weight(load, radius, azimuth)
+    sag = np.linalg.solve(round_plate(q, even=even).bending, von_karman._load(weight, even))
+    found = float(von_karman._fit_row(-0.9, 0.9, even) @ sag)
+    # q R^4/(M h^4) = load; K = kappa R^2/(4 h); D = M h^3/(12 (1 + nu)); all of R = h = 1.
+    density = load * (70e9 / (1.0 - nu)) / 9.80665
+    closed = fit_curvature(
+        support,
+        density_kg_per_m3=density,
+        thickness_m=1.0,
+        wafer_radius_m=1.0,
+        reduced_pa=q,
+        window_low_m=-0.9,
+        window_high_m=0.9,
+        support_radius_m=radius or None,
+        azimuth_rad=-(azimuth or 0.0),
+    )
+    scale = load * 12.0 * (1.0 + nu) / 4.0 * 0.1
+    assert found - closed / 4.0 == pytest.approx(0.0, abs=tolerance * scale)
