@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from filmstress.cli import exits
+from filmstress.cli.checks import Json, Noise, noise_setting, only_one
 from filmstress.cli.output import show, show_csv, show_json
 
 if TYPE_CHECKING:
@@ -20,42 +21,31 @@ _WORTH_A_POOL = 20
 
 def lot(
     file: Annotated[str, typer.Argument(metavar="LOT.toml", help="The lot file.")],
-    json: Annotated[bool, typer.Option("--json", help="One JSON object, SI units.")] = False,
+    json: Json = False,
     csv: Annotated[bool, typer.Option("--csv", help="A table, one row a wafer.")] = False,
     jobs: Annotated[
         int | None,
         typer.Option(
-            "--jobs", metavar="N", min=1, help="Processes (default: as many as it helps)."
+            "--jobs", metavar="N", min=1, help="Processes; by default as many as it helps."
         ),
     ] = None,
-    noise: Annotated[
-        str | None,
-        typer.Option(
-            "--noise",
-            metavar="balanced|safe|sharp",
-            help="How cautiously residuals are judged; safe by default with a specification.",
-        ),
-    ] = None,
+    noise: Noise = None,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
-    Exit code 0: accepted, or no specification; 1: rejected or undecided; 3: the lot file, or every
-    wafer, was refused.
+    The exit code is 0 where it is accepted, or has no specification, 1 where it is rejected or
+    undecided, 3 where the lot file, or every wafer, was refused. Without --noise, residuals are
+    judged safely where there is a specification.
     """
-    from filmstress.errors import UsageError
     from filmstress.lots.batch import measure_lot
     from filmstress.lots.manifest import read_lot
     from filmstress.version import VERSION
 
-    if noise not in {None, "balanced", "safe", "sharp"}:
-        raise UsageError(
-            f"'{noise}' is no setting of the noise model",
-            where="--noise",
-            hint="write balanced, safe or sharp",
-        )
+    only_one(json=json, csv=csv)
+    setting = noise_setting(noise)
     spec = read_lot(file)
     with _workers(jobs, len(spec.wafers)) as executor:
-        result = measure_lot(spec, executor=executor, setting=noise)
+        result = measure_lot(spec, executor=executor, setting=setting)
     if json:
         from filmstress.report.lot import lot_data
 

@@ -20,6 +20,11 @@ from filmstress.units.say import readable, say
 
 Judged = tuple[str, float]
 
+_SPOKEN = {
+    "spread_max": "the difference from wafer to wafer",
+    "within_max": "the difference within a wafer",
+}
+
 
 def conformance(outcome: WaferOutcome, specification: Specification | None) -> WaferOutcome:
     """The outcome with the probability that the wafer's stress lies within the limits."""
@@ -97,7 +102,7 @@ def _wafers(outcomes: Sequence[WaferOutcome]) -> list[Judged]:
 
 def _limits(limits: Sequence[LotLimit]) -> list[Judged]:
     return [
-        (limit.name, limit.conformance_probability)
+        (_SPOKEN[limit.name], limit.conformance_probability)
         for limit in limits
         if limit.conformance_probability is not None
     ]
@@ -122,8 +127,9 @@ def _blocks(outcomes: Sequence[WaferOutcome], limits: Sequence[LotLimit]) -> lis
             f"the interval of witness {_names(moved)} does not hold zero, though no film came on "
             "it: something else changed between the scans"
         )
-    blocks += [f"{limit.name} cannot be judged, {limit.gap}" for limit in limits if limit.gap]
-    return blocks
+    return blocks + [
+        f"{_SPOKEN[limit.name]} cannot be judged ({limit.gap})" for limit in limits if limit.gap
+    ]
 
 
 def _moved(witness: WaferOutcome) -> bool:

@@ -55,7 +55,7 @@ def _within(outcomes: Sequence[WaferOutcome], limit: float) -> LotLimit:
         budgets = independent_parts(direction_terms(outcome))
         probability = range_probability(values, budgets, limit=limit)
         found.append((probability, max(values) - min(values)))
-    gap = f"one azimuth says nothing of it: wafer {', '.join(single)}" if single else ""
+    gap = f"one azimuth alone says nothing of it, wafers: {', '.join(single)}" if single else ""
     if not found:
         return LotLimit("within_max", limit, None, None, gap or "there is no wafer to judge")
     worst = min(probability for probability, _ in found)

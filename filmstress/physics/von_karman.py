@@ -24,14 +24,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from filmstress.errors import MeasurementRefused
 from filmstress.physics.elasticity import directional_modulus, isotropic_equivalent
-from filmstress.physics.round_plate import Floats, RoundPlate, round_plate, shapes
+from filmstress.physics.round_plate import Floats, Shapes, round_plate
+from filmstress.physics.supported_plate import Weight, fit_row, holding, weight_load
 
 # A step of K that Newton's method takes safely from the state before.
 _STEP = 0.25
@@ -39,25 +39,6 @@ _ITERATIONS = 15
 _CONVERGED = 1e-9
 # Curvature per force, over the linear plate's, below which a curvature tells no force.
 _LEAST_ANSWER = 0.1
-
-
-@dataclass(frozen=True, slots=True)
-class Weight:
-    """The wafer's own weight on a support, the same in both scans.
-
-    Attributes
-    ----------
-    reduced_load : float
-        q R^4/(M h_s^4) [1] with q = rho g h_s and the mean biaxial modulus M.
-    support_radius : float
-        Of the ring or the points that carry it [R]: 1 rim, 0 centre.
-    points_azimuth_rad : float or None
-        Of one of three equally spaced points, from the scan [rad]; None is a ring.
-    """
-
-    reduced_load: float
-    support_radius: float
-    points_azimuth_rad: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +61,9 @@ class Stiffening:
 
 @dataclass(frozen=True, slots=True)
 class _Problem:
-    plate: RoundPlate
+    bending: Floats
+    membrane: Floats
+    shapes: Shapes
     fit: Floats
     load: Floats
 
@@ -109,7 +92,8 @@ def stiffening(
         K of the first scan over the same window, signed: the shape of the bare wafer, taken as
         spherical and free of stress, plus its sag where ``weight`` is given.
     weight : Weight or None
-        Given, the sag couples into the stiffening.
+        Of the wafer on the support that carries it in both scans: the sag couples into the
+        stiffening.  On a single point at its centre for windows over half the diameter and more.
 
     Returns
     -------
@@ -136,12 +120,13 @@ def stiffening(
     if abs(reduced_change) < 1e-6:
         # The limit of no film: finite where the bare wafer is bent.
         reduced_change = 1e-6
-    # Three points are not the same after half a turn.
-    even = weight is None or weight.points_azimuth_rad is None
+    even = weight is None or weight.even
+    plate = round_plate(reduced_pa, even=even)
+    bending, load = plate.bending, np.zeros_like(plate.shapes.weight)
+    if weight is not None:
+        bending, load = bending + holding(weight), weight_load(weight)
     problem = _Problem(
-        round_plate(reduced_pa, even=even),
-        _fit_row(window_low, window_high, even),
-        _load(weight, even),
+        bending, plate.membrane, plate.shapes, fit_row(window_low, window_high, even=even), load
     )
     bare, before = _at_rest(problem, reduced_before)
     force, state = 0.0, before
@@ -150,7 +135,7 @@ def stiffening(
         target = float(problem.fit @ before) + reduced_change * step / steps
         force, state = _bent_to(problem, bare, target, force, state)
     _, tangent = _imbalance(problem, bare, state)
-    film = problem.plate.shapes.film / 3.0
+    film = problem.shapes.film / 3.0
     answer = float(problem.fit @ np.linalg.solve(tangent, film)) * linear
     if answer < _LEAST_ANSWER or not _stable(tangent):
         raise _beyond()
@@ -163,7 +148,7 @@ def _bent_to(
     """S and w at which the fit reads ``target``, from a near equilibrium."""
     n = len(w)
     system, right = np.zeros((n + 1, n + 1)), np.empty(n + 1)
-    film = problem.plate.shapes.film / 3.0
+    film = problem.shapes.film / 3.0
     system[n, :n], system[:n, n] = problem.fit, -film
     for _ in range(_ITERATIONS):
         gradient, tangent = _imbalance(problem, bare, w)
@@ -189,10 +174,10 @@ def _beyond() -> MeasurementRefused:
 
 def _at_rest(problem: _Problem, reduced_before: float) -> tuple[Floats, Floats]:
     """Stress-free shape, and shape under the weight, of a wafer whose fit reads K before."""
-    sphere = problem.plate.shapes.sphere
+    sphere = problem.shapes.sphere
     if not problem.load.any():
         return reduced_before * sphere, reduced_before * sphere
-    sag = np.linalg.solve(problem.plate.bending, problem.load)
+    sag = np.linalg.solve(problem.bending, problem.load)
     curvature = reduced_before - float(problem.fit @ sag)
     w = sag + curvature * sphere
     for _ in range(_ITERATIONS):
@@ -208,13 +193,13 @@ def _at_rest(problem: _Problem, reduced_before: float) -> tuple[Floats, Floats]:
 
 def _imbalance(problem: _Problem, bare: Floats, w: Floats) -> tuple[Floats, Floats]:
     """Gradient of the energy without the film, and its derivative."""
-    gauss = problem.plate.shapes.gauss
+    gauss = problem.shapes.gauss
     turned = gauss @ w
-    airy = problem.plate.membrane @ (turned @ w - (gauss @ bare) @ bare)
-    gradient = problem.plate.bending @ (w - bare) + 2.0 * (airy @ turned) - problem.load
+    airy = problem.membrane @ (turned @ w - (gauss @ bare) @ bare)
+    gradient = problem.bending @ (w - bare) + 2.0 * (airy @ turned) - problem.load
     tangent = (
-        problem.plate.bending
-        + 4.0 * turned.T @ problem.plate.membrane @ turned
+        problem.bending
+        + 4.0 * turned.T @ problem.membrane @ turned
         + 2.0 * np.tensordot(airy, gauss, 1)
     )
     return gradient, tangent
@@ -226,32 +211,3 @@ def _stable(tangent: Floats) -> bool:
     except np.linalg.LinAlgError:
         return False
     return True
-
-
-@lru_cache(maxsize=64)
-def _load(weight: Weight | None, even: bool) -> Floats:
-    """Weight down and what carries it up, per unit of height."""
-    parts = shapes(even)
-    if weight is None:
-        return np.zeros_like(parts.weight)
-    if weight.points_azimuth_rad is None:
-        angles = 2.0 * np.pi * np.arange(32) / 32.0
-    else:
-        angles = weight.points_azimuth_rad + 2.0 * np.pi * np.arange(3) / 3.0
-    radius = weight.support_radius
-    carried = parts.heights(radius * np.cos(angles), radius * np.sin(angles)).mean(axis=0)
-    load: Floats = weight.reduced_load * (np.pi * carried - parts.weight)
-    load.setflags(write=False)
-    return load
-
-
-@lru_cache(maxsize=64)
-def _fit_row(low: float, high: float, even: bool) -> Floats:
-    """Weights of the shapes in K of the parabola fitted to them along x over a window."""
-    nodes, weights = np.polynomial.legendre.leggauss(12)
-    middle, half = 0.5 * (low + high), 0.5 * (high - low)
-    second = 7.5 * weights * (1.5 * nodes**2 - 0.5) / half**2
-    x = middle + half * nodes
-    row: Floats = second @ shapes(even).heights(x, np.zeros_like(x)) / 4.0
-    row.setflags(write=False)
-    return row

@@ -17,7 +17,7 @@ Complexes = NDArray[np.complex128]
 ROUNDS = 8
 NEAR = 0.75  # of a grid step: a shift no larger is taken to first order
 REACH = 1.5  # over the bandwidth: how far the fine placement may lie from the coarse one
-GRID_ERROR = 0.01  # of a grid step: what interpolation between the points may add
+GRID_ERROR = 0.003  # of a grid step: what interpolation between the points may add
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,8 +195,14 @@ def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> 
         information = float(parts @ texture)
         if information <= 0.0:
             return _Shift()
-        shift = float(over_bands(weights, size) @ product) / information
-        misfit = band_means(difference - 2.0 * shift * product + shift**2 * slope, size)
+        shift, taken = _solve(
+            float(over_bands(weights, size) @ product) / information,
+            parts * texture / information,
+            omega=np.sqrt(steepness),
+            step=pair.step,
+        )
+        factor = over_bands(taken, size)
+        misfit = band_means(difference - 2.0 * factor * product + factor**2 * slope, size)
     # Wave by wave the product scatters with half the product of the two powers.
     scatter = 0.5 * parts * weights * (texture + 0.25 * noise) * noise
     total = float(scatter.sum())
@@ -207,6 +213,28 @@ def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> 
         excess=float((weights * counts) @ np.maximum(misfit - white, 0.0)) / information,
         stage_pull=float(over_bands(weights, size) @ stage) / information,
     )
+
+
+def _solve(
+    linear: float, parts: Floats, *, omega: Floats, step: float
+) -> tuple[float, Floats]:
+    """The shift whose effect, averaged over bands with weights ``parts``, is ``linear``.
+
+    A wave shifted by s differs from itself by 2 tan(omega s / 2) times its mean's quadrature, and
+    finite differences take its slope to be omega_seen, not omega: so the regression finds
+    2 tan(omega s / 2) / omega_seen.  Also returns that, band by band.
+    """
+    phase = np.minimum(omega * step, 2.0)
+    omega_seen = (8.0 * np.sin(phase) - np.sin(2.0 * phase)) / (6.0 * step)
+    shift = limit = max(-step, min(step, linear))
+    for _ in range(3):
+        half = 0.5 * phase / step * shift
+        taken = 2.0 * np.tan(half) / omega_seen
+        growth = float(parts @ (phase / step / (omega_seen * np.cos(half) ** 2)))
+        shift += (limit - float(parts @ taken)) / growth
+    if limit != linear:
+        return linear, linear * np.ones_like(omega)
+    return shift, taken
 
 
 def _smoothed(bands: Floats) -> Floats:

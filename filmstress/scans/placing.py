@@ -189,13 +189,12 @@ class _Beside:
         )
 
     def _stands_alone(self, peak: Placement) -> bool:
-        """Whether the peak is a top of its own, not a shoulder of the stage's."""
+        """Whether the peak is a top of the curve, not a shoulder of the stage's peak."""
         if peak.reversed != self.stage.reversed:
             return True
         index = peak.lag - int(self.curve.lags[0])
-        top = self.curve.uphill(index)
         width = SHOULDER / (self.pair.flat.bandwidth * self.pair.step)
-        return abs(top - index) < width and top != self.curve.uphill(self.at)
+        return abs(self.curve.uphill(index) - index) < width
 
     def _partial(self, curve: Curve) -> Floats:
         """Correlation of what a peak at the stage's placement leaves, scaled to even scatter.

@@ -7,7 +7,6 @@ are part of that scatter, so waviness and correlated noise are left alone.
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass
 
@@ -15,25 +14,28 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from filmstress.errors import RefusedInput, UsageError
+from filmstress.stats.running_lines import (
+    MAD_TO_SD,
+    WINDOW,
+    RunningLines,
+    row_medians,
+    running_lines,
+    runs,
+)
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-# 1 / Phi^-1(3/4): median absolute deviation to standard deviation of normal noise.
-MAD_TO_SD = 1.482602218505602
 # In standard deviations of the scale looked at.  Normal noise passes it once in 10^4 traces of
 # 20,000 points; the rest is room for scatter that is not quite normal.
 THRESHOLD = 6.0
-# Samples per median: a bump must fill less than half of them to stand out.
-_WINDOW = 16
 _COARSER = 4
-_MIN_POINTS = 3 * _WINDOW
-# The scatter may vary along the trace; it is taken over this many medians.
-_NEIGHBOURS = 15
+_MIN_POINTS = 3 * WINDOW
 _SHAPE_BLOCKS = 50
 _SHAPE_ORDER = 4
 _SHAPE_ROUNDS = 5
 _SINGLE = 2
+_CHUNK = 1 << 16
 # A bump is wide at its foot, and bumps may lie side by side: in units of the widest.
 _MAX_CORE = 4.0
 
@@ -138,13 +140,13 @@ class _Bump:
 
 def _without_shape(x: Floats, y: Floats) -> Floats:
     """Heights minus a polynomial through medians: the shape of the whole trace."""
-    t = (x - x[0]) * (2.0 / (x[-1] - x[0])) - 1.0
+    low, per_x = x[0], 2.0 / (x[-1] - x[0])
     size = x.size // max(x.size // _SHAPE_BLOCKS, 1)
-    count = x.size // size * size
-    stride = count // size
-    middle = stride // 2
-    heights = np.partition(y[:count].reshape(size, stride), middle, axis=1)[:, middle]
-    places = t[middle:count:stride]
+    stride = x.size // size
+    rows = y[: size * stride].reshape(size, stride)
+    step = max(1, _CHUNK // stride)
+    heights = np.concatenate([row_medians(rows[i : i + step]) for i in range(0, size, step)])
+    places = (x[stride // 2 : size * stride : stride] - low) * per_x - 1.0
     powers = np.vander(places, min(_SHAPE_ORDER, size // 3) + 1)
     coefficients = np.linalg.lstsq(powers, heights, rcond=None)[0]
     for _ in range(_SHAPE_ROUNDS):
@@ -152,7 +154,9 @@ def _without_shape(x: Floats, y: Floats) -> Floats:
         off = np.abs(heights - powers @ coefficients)
         weight = 1.0 / np.sqrt(off + 1e-3 * np.median(off) + np.finfo(np.float64).tiny)
         coefficients = np.linalg.lstsq(powers * weight[:, None], heights * weight, rcond=None)[0]
-    rest: Floats = y - np.polyval(coefficients, t)
+    rest = np.empty_like(y)
+    for part in _pieces(x.size):
+        rest[part] = y[part] - np.polyval(coefficients, (x[part] - low) * per_x - 1.0)
     return rest
 
 
@@ -161,9 +165,16 @@ def _digit(y: Floats) -> float:
 
     Where most heights repeat one digit, the scatter vanishes and the next digit would be a spike.
     """
-    steps = np.abs(np.diff(y))
-    rounding = 64.0 * np.finfo(np.float64).eps * float(np.abs(y).max())
-    return float(steps[steps > rounding].min(initial=np.inf)) if steps.max() > rounding else 0.0
+    rounding = 64.0 * np.finfo(np.float64).eps * max(float(y.max()), -float(y.min()))
+    least = math.inf
+    for part in _pieces(y.size - 1):
+        steps = np.abs(y[part.start + 1 : part.stop + 1] - y[part])
+        least = min(least, float(steps[steps > rounding].min(initial=math.inf)))
+    return least if math.isfinite(least) else 0.0
+
+
+def _pieces(points: int) -> list[slice]:
+    return [slice(i, min(i + _CHUNK, points)) for i in range(0, points, _CHUNK)]
 
 
 def _find_bumps(values: Floats, longest: float, *, least_scatter: float) -> list[_Bump]:
@@ -174,11 +185,9 @@ def _find_bumps(values: Floats, longest: float, *, least_scatter: float) -> list
     bumps: list[_Bump] = []
     point_scatter = _point_scatter(values)
     for scale in _scales(values.size, longest):
-        look = _look(values, scale, least_scatter)
-        for start, stop in _runs(look.flagged):
-            bump = _narrow_down(
-                values, look, scale * start, scale * stop, point_scatter=point_scatter
-            )
+        lines = running_lines(values, scale, threshold=THRESHOLD, least_scatter=least_scatter)
+        for start, stop in lines.spikes:
+            bump = _narrow_down(values, lines, start, stop, point_scatter=point_scatter)
             # At an end the trace is seen on one side only, and a roll-off looks like a bump.
             at_end = bump.start == 0 or bump.stop == values.size
             most = longest if at_end else _MAX_CORE * longest
@@ -190,61 +199,27 @@ def _find_bumps(values: Floats, longest: float, *, least_scatter: float) -> list
 
 def _point_scatter(values: Floats) -> float:
     """Standard deviation from point to point, from the differences of some neighbours."""
-    some = slice(None, None, max(1, values.size // 2048))
-    return MAD_TO_SD / math.sqrt(2.0) * float(np.median(np.abs(np.diff(values)[some])))
+    some = np.arange(0, values.size - 1, max(1, values.size // 2048))
+    return MAD_TO_SD / math.sqrt(2.0) * float(np.median(np.abs(values[some + 1] - values[some])))
 
 
 def _scales(points: int, longest: float) -> list[int]:
     """Points per sample, coarse to fine, by factors of up to four; the last is 1."""
-    top = min(0.25 * longest, points / (4.0 * _WINDOW))
+    top = min(0.25 * longest, points / (4.0 * WINDOW))
     if top <= 1.0:
         return [1]
     steps = math.ceil(math.log(top) / math.log(_COARSER))
     return sorted({round(top ** (i / steps)) for i in range(steps + 1)}, reverse=True)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Look:
-    """Samples of ``scale`` points against lines through medians of 16 of them."""
-
-    scale: int
-    lines: Floats
-    scatter: Floats
-    flagged: Mask
-
-
-def _look(values: Floats, scale: int, least_scatter: float) -> _Look:
-    size = values.size // scale
-    samples = values[: size * scale].reshape(size, scale).mean(axis=1) if scale > 1 else values
-    rows = _padded(samples, _WINDOW).reshape(-1, _WINDOW)
-    half = _WINDOW // 2
-    medians = _row_medians(rows)
-    step = np.diff(medians)
-    before = np.concatenate([step[:1], step])[:, None]
-    after = np.concatenate([step, step[-1:]])[:, None]
-    place = (np.arange(half) + 0.5) / _WINDOW
-    lines = np.concatenate([before * (place - 0.5), after * place], axis=1) + medians[:, None]
-    residual = np.abs(rows - lines)
-    local = MAD_TO_SD * _row_medians(residual)
-    typical = max(float(np.median(local)), least_scatter)
-    scatter = np.repeat(np.maximum(_running_median(local), typical), _WINDOW)[:size]
-    # Half a window at either end lies outside the medians.
-    limit = THRESHOLD * scatter
-    limit[:half] *= 2.0
-    limit[-half:] *= 2.0
-    return _Look(scale, lines.ravel()[:size], scatter, residual.ravel()[:size] > limit)
-
-
 def _narrow_down(
-    values: Floats, look: _Look, start: int, stop: int, *, point_scatter: float
+    values: Floats, lines: RunningLines, start: int, stop: int, *, point_scatter: float
 ) -> _Bump:
     """Fit the mask to the bump: out to where finer means come back to the line."""
     reach = 3 * (stop - start)
     low, high = max(start - reach, 0), min(stop + reach, values.size)
-    samples = slice(max(low // look.scale - 1, 0), high // look.scale + 2)
-    places = (np.arange(look.lines.size)[samples] + 0.5) * look.scale - 0.5
-    rest = values[low:high] - np.interp(np.arange(low, high), places, look.lines[samples])
-    scatter = float(look.scatter[start // look.scale])
+    rest = values[low:high] - lines.at(np.arange(low, high))
+    scatter = lines.scatter_at(start)
     first, last = start - low, stop - low
     for _ in range(2):
         width = last - first
@@ -255,7 +230,7 @@ def _narrow_down(
             # Too faint to see its skirts: they reach about as far again as what stands out.
             margin = width
             break
-        touching = [run for run in _runs(size > tolerance) if run[1] > first and run[0] < last]
+        touching = [run for run in runs(size > tolerance) if run[1] > first and run[0] < last]
         first, last = touching[0][0], touching[-1][1]
         margin = max(1, fine, (last - first) // 8)
     return _Bump(
@@ -275,7 +250,7 @@ def _moving_mean(values: Floats, span: int) -> Floats:
 
 def _bridge(values: Floats, bump: _Bump) -> None:
     """Replace a bump by a line between the means of what lies either side."""
-    side = min(_WINDOW, bump.stop - bump.start)
+    side = min(WINDOW, bump.stop - bump.start)
     left, right = values[max(bump.start - side, 0) : bump.start], values[bump.stop :][:side]
     ends = [float(part.mean()) for part in (left, right) if part.size]
     width = bump.stop - bump.start
@@ -288,37 +263,14 @@ def _mask(bumps: list[_Bump], points: int) -> tuple[Mask, int, int, int]:
     for bump in bumps:
         spiked[bump.start : bump.stop] = True
     particles = dropouts = down = 0
-    for start, stop in _runs(spiked):
-        parts = [bump for bump in bumps if start <= bump.start < stop]
+    waiting = sorted(bumps, key=lambda bump: bump.start, reverse=True)
+    for _, stop in runs(spiked):
+        parts = []
+        while waiting and waiting[-1].start < stop:
+            parts.append(waiting.pop())
         if len(parts) == 1 and parts[0].core <= _SINGLE:
             dropouts += 1
             continue
         particles += 1
         down += sum(part.area for part in parts) < 0.0
     return spiked, particles, dropouts, down
-
-
-def _runs(flags: Mask) -> list[tuple[int, int]]:
-    """Starts and stops of runs of True."""
-    edges = np.flatnonzero(flags[1:] != flags[:-1]) + 1
-    bounds = [0, *edges.tolist(), flags.size]
-    return list(itertools.pairwise(bounds))[0 if flags[0] else 1 :: 2]
-
-
-def _padded(values: Floats, multiple: int) -> Floats:
-    """Mirror the last values until the length is a multiple."""
-    short = -values.size % multiple
-    return np.concatenate([values, values[-short - 1 : -1][::-1]]) if short else values
-
-
-def _row_medians(rows: Floats) -> Floats:
-    middle = rows.shape[1] // 2
-    medians: Floats = np.partition(rows, middle, axis=1)[:, middle]
-    return medians
-
-
-def _running_median(values: Floats) -> Floats:
-    """Median over the neighbours either side, over fewer towards the ends."""
-    reach = min(_NEIGHBOURS, values.size) // 2
-    wide = np.concatenate([values[reach:0:-1], values, values[-2 : -reach - 2 : -1]])
-    return _row_medians(np.lib.stride_tricks.sliding_window_view(wide, 2 * reach + 1))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.cli._run import DEMO, FILM, MEASURE, NITRIDE, POST, PRE, SUBSTRATE, run
 
 import filmstress.measure.wafer
 from filmstress.cli import exits
@@ -19,6 +18,7 @@ from filmstress.errors import (
     SubstrateError,
     UsageError,
 )
+from tests.cli._run import DEMO, FILM, MEASURE, NITRIDE, POST, PRE, SUBSTRATE, run
 
 COMMANDS = ("inspect", "measure", "lot", "substrates", "simulate", "demo")
 

@@ -227,4 +227,4 @@ def test_one_azimuth_says_nothing_of_a_difference_within() -> None:
         Specification(within_max=20 * MPA),
     )
     assert (limit.found, limit.conformance_probability) == (None, None)
-    assert limit.gap == "one azimuth says nothing of it: wafer 1"
+    assert limit.gap == "one azimuth alone says nothing of it, wafers: 1"

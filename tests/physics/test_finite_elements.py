@@ -9,6 +9,7 @@ from functools import cache
 
 import pytest
 
+from filmstress.physics import gravity, supported_plate
 from filmstress.physics.deflection import reduced_curvature, reduced_force
 from filmstress.physics.elasticity import (
     biaxial_response,
@@ -16,9 +17,10 @@ from filmstress.physics.elasticity import (
     isotropic_equivalent,
     rotate_reduced,
 )
-from filmstress.physics.gravity import STANDARD_GRAVITY, fit_curvature
+from filmstress.physics.gravity import STANDARD_GRAVITY
 from filmstress.physics.stoney import curvature_row, curvature_tensor
-from filmstress.physics.von_karman import Weight, stiffening
+from filmstress.physics.supported_plate import Weight
+from filmstress.physics.von_karman import stiffening
 from tests.physics._cuts import reduced
 from tests.physics._plate_elements import ElementPlate
 
@@ -59,15 +61,17 @@ def test_film_on_a_linear_plate(name):
         assert plate.fitted(state, -0.8, 0.5, azimuth) == pytest.approx(expected, rel=1e-8)
 
 
-@pytest.mark.parametrize(
-    ("name", "tolerance"), [("glass", 0.004), ("Si(001)", 0.015), ("Si(111)", 0.004)]
-)
+@pytest.mark.parametrize("name", ["glass", "Si(001)", "Si(111)", "Si(110)"])
 @pytest.mark.parametrize(
     ("support", "radius"),
     [("rim", 1.0), ("centre", 0.0), ("three-points", 0.5), ("three-points", 0.95)],
 )
-def test_sag_on_a_support(name, tolerance, support, radius):
-    """Tolerances are of the sag scale q R^2/(8 D): a crystal is its isotropic equivalent there."""
+def test_sag_on_a_support(name, support, radius):
+    """Within half a percent of the sag scale q R^2/(8 D), one under the tip of a single point.
+
+    The isotropic equivalent leaves 1.7 % on three points, 3 % on a point (both Si(001)), and up to
+    a third on Si(110).
+    """
     q = reduced(name)
     modulus = sum(isotropic_equivalent(q))
     weight = DENSITY * STANDARD_GRAVITY * H
@@ -75,22 +79,25 @@ def test_sag_on_a_support(name, tolerance, support, radius):
     plate = ElementPlate(q, 2, load=load, support=support, support_radius=radius)
     state = plate.solve(0.0, linear=True)
     scale = weight * R**2 / (8.0 * isotropic_equivalent(q)[0] * H**3 / 12.0)
-    for fraction, azimuth in [(0.9, 0.0), (0.9, math.pi / 6.0), (0.6, 0.0)]:
+    for fraction, azimuth in [(0.9, 0.0), (0.9, math.pi / 6.0), (0.6, 0.0), (0.6, math.pi / 2.0)]:
         found = plate.fitted(state, -fraction, fraction, azimuth) * 4.0 * H / R**2
-        expected = fit_curvature(
-            support,
-            density_kg_per_m3=DENSITY,
-            thickness_m=H,
-            wafer_radius_m=R,
-            reduced_pa=q,
-            window_low_m=-fraction * R,
-            window_high_m=fraction * R,
-            support_radius_m=radius * R or None,
-            azimuth_rad=azimuth,
+        crystal, isotropic = (
+            room.fit_curvature(
+                support,
+                density_kg_per_m3=DENSITY,
+                thickness_m=H,
+                wafer_radius_m=R,
+                reduced_pa=rotate_reduced(q, azimuth),
+                window_low_m=-fraction * R,
+                window_high_m=fraction * R,
+                support_radius_m=radius * R or None,
+                azimuth_rad=azimuth,
+            )
+            for room in (supported_plate, gravity)
         )
-        # Under the tip of a single point the curvature is infinite; the mesh rounds it off.
-        margin = tolerance + (0.01 if support == "centre" else 0.0)
-        assert found == pytest.approx(expected, abs=margin * scale)
+        assert crystal == pytest.approx(found, abs=(0.01 if support == "centre" else 0.005) * scale)
+        if name == "glass":
+            assert isotropic == pytest.approx(crystal, rel=1e-9)
 
 
 def recovered(name, force, azimuth, low, high, **options) -> float:
@@ -142,8 +149,7 @@ def test_large_deflection_from_a_bare_bow(bare):
         ("Si(001)", "three-points", 0.7, 2.5e-3),
         ("Si(001)", "three-points", 0.95, 2.5e-3),
         ("glass", "rim", 1.0, 1.5e-3),
-        # The elements hold the rim down too, where a crystal's rim would lift off in four places.
-        ("Si(001)", "rim", 1.0, 5e-3),
+        ("Si(001)", "rim", 1.0, 2e-3),
         ("Si(001)", "centre", 0.0, 5e-3),
     ],
 )

