@@ -12,8 +12,8 @@ from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.wafer import LineSpec, State, WaferSpec
 from filmstress.scans.curvature import particles_and_dropouts
 from filmstress.scans.frame import in_wafer_frame
-from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.placing import SharedStage
+from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.registration import LOW_MATCH, register_textures
 from filmstress.scans.texture import Texture, prepare
 

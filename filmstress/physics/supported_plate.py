@@ -96,10 +96,10 @@ def holding(weight: Weight) -> Floats:
 
 def _on_support(weight: Weight) -> Floats:
     """Heights of the shapes over the points of a support."""
-    if weight.points_azimuth_rad is None:
-        angles = 2.0 * np.pi * np.arange(_RING) / _RING
-    else:
-        angles = weight.points_azimuth_rad + 2.0 * np.pi * np.arange(3) / 3.0
+    first, count = weight.points_azimuth_rad, 3
+    if first is None:
+        first, count = 0.0, _RING
+    angles = first + 2.0 * np.pi * np.arange(count) / count
     radius = weight.support_radius
     return shapes(weight.even).heights(radius * np.cos(angles), radius * np.sin(angles))
 

@@ -124,7 +124,8 @@ class ScanSpec:
     window : (float, float) or None
         Part of the scan to use [m], in wafer coordinates.
     offset : Measured or None
-        Stated lateral offset of this scan against its place [m]; None: found by registration.
+        Stated place of this scan's x on the first scan of the line, less what origins and azimuths
+        say [m]; None: found by registration.  Always None for the first scan itself.
     bow_repeatability, offset_repeatability, line_repeatability : Measured
         Of one scan [m].
     position_scale, height_scale : Measured

@@ -215,9 +215,7 @@ def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> 
     )
 
 
-def _solve(
-    linear: float, parts: Floats, *, omega: Floats, step: float
-) -> tuple[float, Floats]:
+def _solve(linear: float, parts: Floats, *, omega: Floats, step: float) -> tuple[float, Floats]:
     """The shift whose effect, averaged over bands with weights ``parts``, is ``linear``.
 
     A wave shifted by s differs from itself by 2 tan(omega s / 2) times its mean's quadrature, and

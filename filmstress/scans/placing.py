@@ -99,18 +99,30 @@ def _faked_by_stage(looks: float) -> float:
     return math.tanh(math.atanh(STAGE_SHARE) + 1.96 / math.sqrt(looks))
 
 
-def _match(pair: Comparison, fine: Alignment, *, flat: float, plain: float) -> float:
-    """The better of both views; each is held below one half up to its level of unlike scans."""
-    views = (
-        (fine.correlation, flat, pair.flat.possible),
-        (fine.common, plain, pair.plain.possible),
-    )
+def _match(
+    pair: Comparison,
+    fine: Alignment,
+    *,
+    flat: float,
+    plain: float,
+    share: float = 0.0,
+    overlap: float = 0.0,
+) -> float:
+    """The better of both views, each kept below one half up to its level of unlike scans.
+
+    ``share`` is the stage's, ``overlap`` the height of its peak here.
+    """
     match = 0.0
-    for correlation, level, possible in views:
-        if correlation < level or possible == 0.0:
-            match = max(match, 0.5 * correlation / level)
-        else:
-            match = max(match, 0.5, correlation / possible)
+    for correlation, level, view in (
+        (fine.correlation, flat, pair.flat),
+        (fine.common, plain, pair.plain),
+    ):
+        if view.possible > 0.0:
+            seen = (
+                correlation if correlation >= level else min(correlation, 0.5 * correlation / level)
+            )
+            wafer = seen / view.possible - share * overlap
+            match = max(match, wafer / (1.0 - min(STAGE_SHARE, share)))
     return min(match, 1.0)
 
 
@@ -176,17 +188,9 @@ class _Beside:
         if same:
             fine = align(pair, peak, stage_offset=self.stage.offset_m, stage_share=stage)
         share = stage / pair.flat.possible
-        expected = 1.0 - min(STAGE_SHARE, share)
-        match = max(
-            (fine.correlation / pair.flat.possible - share * overlap) / expected,
-            (fine.common / max(pair.plain.possible, 1e-9) - share * overlap) / expected,
-        )
-        return Found(
-            fine,
-            peak.reversed,
-            max(0.0, min(1.0, match)),
-            bias=abs(fine.stage_pull) * min(room, scatter),
-        )
+        plain = chance_level(0.5 * FAKED, looks=fine.common_looks, tries=tries)
+        match = _match(pair, fine, flat=0.0, plain=plain, share=share, overlap=overlap)
+        return Found(fine, peak.reversed, match, bias=abs(fine.stage_pull) * min(room, scatter))
 
     def _stands_alone(self, peak: Placement) -> bool:
         """Whether the peak is a top of the curve, not a shoulder of the stage's peak."""

@@ -268,9 +268,7 @@ def _filters(
     upper = (middle > size / 16) & (middle < 0.4 * size)
     noise = float((density[upper] / _noise_passed(middle[upper] / size, points_per_bin)).min())
     waves = counts * float(weight.sum()) / size
-    texture = np.where(
-        density > noise * (1.0 + SIGNIFICANT / np.sqrt(waves)), density - noise, 0.0
-    )
+    texture = np.where(density > noise * (1.0 + SIGNIFICANT / np.sqrt(waves)), density - noise, 0.0)
     low, high = (cut * size / weight.size for cut in LOW_CUT)
     passed = np.clip((middle - low) / (high - low), 0.0, 1.0)
     strongest = float((texture * passed).max())

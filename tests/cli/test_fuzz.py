@@ -8,57 +8,72 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from filmstress.inputs.keys import all_keys
+from filmstress.inputs.keys import Key, all_keys
+from filmstress.inputs.readers import Choice, QuantityRange, Text, UnitWord
 from tests.cli._contract import check
 from tests.cli._run import Ended, run
 
 FLAGS = sorted("--" + key.argument.replace("_", "-") for key in all_keys())
-UNITS = ("nm", "um", "µm", "μm", "mm", "m", "Å", "deg", "rad", "MPa", "GPa", "psi", "%", "ppm", "",
-         "A", "mPa", "M", "kg/m^3", "degC", "1/m", "dyn/cm^2", "uin", "mil", "1/km")  # fmt: skip
+UNITS = (
+    *("nm", "um", "µm", "μm", "mm", "m", "Å", "uin", "mil", "deg", "rad", "MPa", "GPa", "psi"),
+    *("dyn/cm^2", "%", "ppm", "", "A", "mPa", "M", "kg/m^3", "degC", "1/m", "1/km"),
+)
+ODD_NUMBERS = ("1e400", "-0", "0", "1,5", "1.234.567", "1_000", "٣", "0x10", "1e", ".5", "5.")
+SPREADS = (
+    *("", " ± 2 %", " ± 1", " +/- 1 um", " (exact)", " ± 4 nm (k=2)", " ± 4 nm (k=0)", " ± -1 nm"),
+    *(" ± 20 um (limits)", "(20)", " ± 1 um (k=2.26, dof=9)", " ± 0", " ± inf", " ± 300 %"),
+)
+WORDS = (
+    *("up", "down", "both", "rim", "free", "clamped", "flat-stage", "centre", "three-points"),
+    *("auto", "yes", "no", "stripped", "witness", "from-lot", "Si(110)", "quartz(AT)", "[110]"),
+    *("LiNbO3(128Y)", "1,2", "z", ".", ","),
+)
 NUMBERS = st.one_of(
     st.integers(-(10**6), 10**6).map(str),
     st.floats(allow_nan=True, allow_infinity=True).map(str),
-    st.sampled_from(
-        ["1e400", "-0", "0", "1,5", "1.234.567", "1_000", "٣", "0x10", "1e", ".5", "5."]
-    ),
+    st.sampled_from(ODD_NUMBERS),
 )
-SPREADS = st.sampled_from(
-    ["", " ± 2 %", " ± 1", " +/- 1 um", " (exact)", " ± 4 nm (k=2)", " ± 4 nm (k=0)", " ± -1 nm",
-     " ± 20 um (limits)", "(20)", " ± 1 um (k=2.26, dof=9)", " ± 0", " ± inf", " ± 300 %"]
-)  # fmt: skip
-QUANTITIES = st.builds("{}{}{}".format, NUMBERS, st.sampled_from(UNITS).map(" {}".format), SPREADS)
-RANGES = st.builds("{}..{}".format, QUANTITIES, QUANTITIES)
-WORDS = st.one_of(
-    st.sampled_from(
-        [
-            "up",
-            "down",
-            "both",
-            "rim",
-            "free",
-            "clamped",
-            "flat-stage",
-            "centre",
-            "three-points",
-            "auto",
-            "yes",
-            "no",
-            "stripped",
-            "witness",
-            "from-lot",
-            "Si(110)",
-            "quartz(AT)",
-            "[110]",
-            "LiNbO3(128Y)",
-            "1,2",
-            "z",
-            ".",
-            ",",
-        ]
-    ),  # fmt: skip
+QUANTITIES = st.builds("{} {}{}".format, NUMBERS, st.sampled_from(UNITS), st.sampled_from(SPREADS))
+VALUES = st.one_of(
+    QUANTITIES,
+    st.builds("{}..{}".format, QUANTITIES, QUANTITIES),
+    st.sampled_from(WORDS),
     st.text(max_size=20),
 )
-VALUES = st.one_of(QUANTITIES, RANGES, WORDS)
+TRUTHS = sorted(
+    option
+    for option in run("simulate", "--help").out.split()
+    if option.startswith("--")
+    and option not in {"--help", "--json", "--points", "--repeats", "--reversed", "--seed"}
+)
+
+
+def _plausible(key: Key) -> st.SearchStrategy[str]:
+    """Texts that the key's own reader takes."""
+    reader = key.reader
+    if isinstance(reader, Choice):
+        return st.sampled_from(reader.words)
+    if isinstance(reader, Text | UnitWord):
+        return st.sampled_from(WORDS if key.argument == "substrate" else [reader.example])
+    kind = reader.kind
+    size = st.one_of(
+        st.floats(kind.low, kind.high),
+        st.floats(-1.0, 1.0).map(lambda share: share * min(1.0, kind.high)),
+        st.sampled_from([kind.low, kind.high, 0.0]),
+    ).filter(lambda value: kind.low <= value <= kind.high)
+    unit = "" if kind.si == "1" else f" {kind.si}"
+    spread = st.sampled_from(["", " ± 2 %", " ± 100 %", " (exact)", " ± 5 % (k=2, dof=1)"])
+    text = st.builds(lambda value, behind: f"{value!r}{unit}{behind}", size, spread)
+    if isinstance(reader, QuantityRange):
+        return st.builds("{}..{}".format, text, text)
+    return text
+
+
+PLAUSIBLE = st.lists(st.sampled_from(all_keys()), max_size=5, unique=True).flatmap(
+    lambda keys: st.fixed_dictionaries(
+        {"--" + key.argument.replace("_", "-"): _plausible(key) for key in keys}
+    )
+)
 
 
 @pytest.fixture(scope="module")
@@ -77,23 +92,33 @@ def sound(ended: Ended) -> None:
         assert "internal" not in ended.err
 
 
-@settings(max_examples=250)
+def measured(pair: tuple[str, str], stated: dict[str, str]) -> Ended:
+    usual = {
+        "--substrate": "Si(001)",
+        "--substrate-thickness": "675 um ± 2 um",
+        "--film-thickness": "500 nm",
+    }
+    # A text that begins with a dash is a value in this form only.
+    return run("measure", *pair, *(f"{k}={v}" for k, v in (usual | stated).items()), "--json")
+
+
+@settings(max_examples=200)
 @given(st.dictionaries(st.sampled_from(FLAGS), VALUES, max_size=3))
 @example({"--window": "0 mm..0 mm"})
 @example({"--film-thickness": "0.2 nm ± 300 %"})
 @example({"--substrate-poisson-ratio": "0.4999", "--substrate-youngs-modulus": "1 GPa"})
 def test_no_option_value_is_an_internal_error(
-    pair: tuple[str, str], given_: dict[str, str]
+    pair: tuple[str, str], stated: dict[str, str]
 ) -> None:
-    stated = {
-        "--substrate": "Si(001)",
-        "--substrate-thickness": "675 um ± 2 um",
-        "--film-thickness": "500 nm",
-        **given_,
-    }
-    # A dash first would be read as an option in this form only.
-    options = [f"{flag}={value}" for flag, value in stated.items()]
-    sound(run("measure", *pair, *options, "--json"))
+    sound(measured(pair, stated))
+
+
+@settings(max_examples=200)
+@given(PLAUSIBLE)
+def test_nothing_plausible_is_an_internal_error(
+    pair: tuple[str, str], stated: dict[str, str]
+) -> None:
+    sound(measured(pair, stated))
 
 
 @settings(max_examples=60)
@@ -109,43 +134,14 @@ def test_no_name_of_a_cut_is_an_internal_error(name: str, direction: str) -> Non
 
 
 @settings(max_examples=60)
-@given(
-    st.dictionaries(
-        st.sampled_from(
-            [
-                "--stress",
-                "--stress-across",
-                "--film-thickness",
-                "--bare-bow",
-                "--waviness",
-                "--waviness-length",
-                "--length",
-                "--noise",
-                "--drift",
-                "--drift-length",
-                "--straightness",
-                "--offset",
-                "--tilt",
-                "--azimuth",
-                "--diameter",
-                "--substrate-thickness",
-                "--substrate",
-                "--azimuth-reference",
-                "--film-face",
-            ]
-        ),  # fmt: skip
-        VALUES,
-        min_size=1,
-        max_size=2,
-    )
-)
+@given(st.dictionaries(st.sampled_from(TRUTHS), VALUES, min_size=1, max_size=2))
 @example({"--drift-length": "1 m"})
 @example({"--waviness-length": "10 um"})
 def test_no_truth_is_an_internal_error(
-    tmp_path_factory: pytest.TempPathFactory, given_: dict[str, str]
+    tmp_path_factory: pytest.TempPathFactory, stated: dict[str, str]
 ) -> None:
     folder: Path = tmp_path_factory.mktemp("truth")
-    options = [f"{flag}={value}" for flag, value in given_.items()]
+    options = [f"{flag}={value}" for flag, value in stated.items()]
     sound(run("simulate", str(folder), "--points", "60", "--json", *options))
 
 

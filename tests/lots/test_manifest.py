@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import pickle
 import tomllib
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from filmstress.errors import Faults, FilmstressError, LotError
+from filmstress.errors import Faults, FilmstressError
 from filmstress.inputs.keys import all_keys
-from filmstress.lots.manifest import lot_from, read_lot
+from filmstress.lots.manifest import read_lot
 from filmstress.records.lot import LotSpec
 from filmstress.records.wafer import Support
 from tests.lots.writing import MINIMAL, listed
@@ -347,54 +344,6 @@ def test_faults_of_a_lot_file(tmp_path: Path, text: str, words: str) -> None:
     assert found[0].hint
 
 
-def test_files_that_are_no_lot_file(tmp_path: Path) -> None:
-    def refused(path: str | Path) -> str:
-        with pytest.raises(LotError) as caught:
-            read_lot(path)
-        assert caught.value.hint
-        return caught.value.message
-
-    assert "is a folder" in refused(tmp_path)
-    assert "No such file" in refused(tmp_path / "none.toml")
-    assert "not a regular file" in refused("/dev/zero")
-    assert "not the name of a file" in refused("a\0b")
-    assert "cannot be read" in refused(tmp_path / ("x" * 5000))
-    pipe = tmp_path / "pipe"
-    os.mkfifo(pipe)
-    assert "not a regular file" in refused(pipe)
-    latin = tmp_path / "latin.toml"
-    latin.write_bytes('lot = "µ"'.encode("latin-1"))
-    assert "byte 7 is not UTF-8" in refused(latin)
-    large = tmp_path / "large.toml"
-    with large.open("wb") as file:
-        file.truncate(17 * 2**20)
-    assert "too large" in refused(large)
-
-
-@pytest.mark.parametrize("name", ["/dev/zero", "/dev/stdin", "."])
-def test_a_wafer_table_that_is_no_file_is_not_read(tmp_path: Path, name: str) -> None:
-    (fault,) = faults_of(tmp_path, f'lot = "L"\nwafers = "{name}"')
-    assert "not a regular file" in fault.message or "is a folder" in fault.message
-
-
-def test_reading_a_lot_opens_no_scan_and_writes_nothing(tmp_path: Path) -> None:
-    before = write(tmp_path, FULL).stat().st_mtime_ns
-    read_lot(tmp_path / "lot.toml")
-    assert [path.name for path in tmp_path.iterdir()] == ["lot.toml"]
-    assert (tmp_path / "lot.toml").stat().st_mtime_ns == before
-
-
-def test_symbolic_links_and_marks_of_byte_order_are_fine(tmp_path: Path) -> None:
-    real = tmp_path / "real"
-    real.mkdir()
-    (real / "lot.toml").write_bytes(b"\xef\xbb\xbf" + MINIMAL.encode())
-    link = tmp_path / "link.toml"
-    link.symlink_to(real / "lot.toml")
-    lot = read_lot(link)
-    # Paths start from where the lot file is said to be.
-    assert lot.wafers[0].lines[0].states[0].scan.path == str(tmp_path / "a.csv")
-
-
 def test_faults_and_lots_cross_processes(tmp_path: Path) -> None:
     lot = read(tmp_path, FULL)
     assert pickle.loads(pickle.dumps(lot)) == lot
@@ -410,59 +359,6 @@ def test_numbers_may_be_numbers_where_they_have_no_unit(tmp_path: Path) -> None:
     (wafer,) = read(tmp_path, text).wafers
     assert wafer.film.poisson_ratio is not None
     assert wafer.film.poisson_ratio.value == 0.28
-
-
-words = st.sampled_from(
-    [
-        "lot", "recipe", "substrate", "film", "scan", "specification", "deposition", "wafer",
-        "wafers", "id", "scans", "pre", "post", "azimuth", "thickness", "material", "support",
-        "bare_bow", "reference", "role", "lower", "upper", "confidence", "spread_max", "modulus",
-        "post_origin", "youngs_modulus", "poisson_ratio", "window", "offset", "x",
-    ]
-)  # fmt: skip
-leaves = st.one_of(
-    st.sampled_from(
-        ["01", "Si(001)", "675 um ± 2 um", "500 nm", "0 deg", "rim", "-150 MPa", "a.csv", "",
-         "auto", "-30..30 mm", "stripped", "0.95", "/dev/zero"]
-    ),
-    st.booleans(), st.integers(), st.floats(), st.text(max_size=5), st.dates(), st.times(),
-    st.datetimes(),
-)  # fmt: skip
-tomls = st.dictionaries(
-    words,
-    st.recursive(
-        leaves,
-        lambda inner: st.one_of(
-            st.lists(inner, max_size=3), st.dictionaries(words, inner, max_size=5)
-        ),
-        max_leaves=15,
-    ),
-    max_size=8,
-)
-
-
-@given(data=tomls)
-def test_nothing_but_faults_come_of_anything_that_toml_can_say(data: dict[str, Any]) -> None:
-    said = "read"
-    try:
-        lot_from(data, path=Path("somewhere/lot.toml"))
-    except FilmstressError as error:
-        said = str(error)
-    assert said.isprintable() or "\n" in said
-    assert "\x1b" not in said
-
-
-@given(text=st.text(max_size=60), data=st.binary(max_size=30))
-def test_nothing_but_faults_come_of_any_bytes(
-    tmp_path_factory: pytest.TempPathFactory, text: str, data: bytes
-) -> None:
-    path = tmp_path_factory.getbasetemp() / "any.toml"
-    for raw in (text.encode("utf-8", "surrogatepass"), data, MINIMAL.encode() + data):
-        path.write_bytes(raw)
-        try:
-            read_lot(path)
-        except FilmstressError as error:
-            assert str(error)  # noqa: PT017 - most are refused, some are read
 
 
 def test_the_example_of_the_documentation_is_toml() -> None:

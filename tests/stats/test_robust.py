@@ -85,11 +85,11 @@ def test_dust_hardly_costs_anything(
 ) -> None:
     """Rms error of the curvature with 1 to 20 particles over that without: 1.10 at most.
 
-    The points lost add an error of their own, which in 40 traces is known to some 4 %.
+    The points lost add an error of their own, which in 30 traces is known to some 4 %.
     """
     x = np.arange(-0.5 * length, 0.5 * length, spacing)
     clean, masked, dirty = [], [], []
-    for seed in range(40):
+    for seed in range(30):
         rng = np.random.default_rng(seed)
         y = white * rng.standard_normal(x.size) + draw_correlated(x, correlated, 3e-3, rng)
         z = y + dust(x, rng, int(rng.integers(1, 21))) + 0.5 * 0.05 * x**2
