@@ -15,7 +15,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from filmstress.version import VERSION as __version__
+from filmstress.version import VERSION as __version__  # noqa: N811 - the usual public name
 
 if TYPE_CHECKING:
     from filmstress.errors import FilmstressError as FilmstressError
@@ -70,4 +70,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return list(__all__)
+    return sorted(__all__)

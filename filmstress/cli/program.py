@@ -3,34 +3,29 @@
 from __future__ import annotations
 
 import sys
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
 from filmstress.cli import exits
-from filmstress.cli.demo import demo
-from filmstress.cli.inspect import inspect
-from filmstress.cli.lot import lot
-from filmstress.cli.measure import measure
 from filmstress.cli.output import say
 from filmstress.cli.sections import SectionedCommand
-from filmstress.cli.simulate import simulate
-from filmstress.cli.substrates import substrates
 from filmstress.version import VERSION
 
 # typer carries its own copy of its parser in some versions and not in others; the base of all its
 # usage errors is reached through the one name that both export.
 _ParserError: type[Exception] = typer.BadParameter.__mro__[2]
 
-# rich is switched off: it would double the time of --help and of every error.
-app = typer.Typer(
-    name="filmstress",
-    add_completion=False,
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-)
+# Each stands in the file of its name, which is loaded only to run it.
+COMMANDS = {
+    "inspect": "What is read from scan files, and each one's curvature.",
+    "measure": "Stress of one film from scans before and after.",
+    "lot": "Every wafer of a lot, and the decision on it.",
+    "substrates": "The substrate table; the moduli of any cut.",
+    "simulate": "Draw scans from a known truth.",
+    "demo": "Write the demonstration lots.",
+}
 
 
 def _print_version(wanted: bool) -> None:
@@ -39,7 +34,6 @@ def _print_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def _root(
     version: Annotated[
         bool,
@@ -56,21 +50,35 @@ def _root(
     """
 
 
-for _command, _summary in (
-    (inspect, "What is read from scan files, and each one's curvature."),
-    (measure, "Stress of one film from scans before and after."),
-    (lot, "Every wafer of a lot, and the decision on it."),
-    (substrates, "The substrate table; the moduli of any cut."),
-    (simulate, "Draw scans from a known truth."),
-    (demo, "Write the demonstration lots."),
-):
-    app.command(cls=SectionedCommand, short_help=_summary)(_command)
+def _not_named() -> None:
+    """Stands for a command that the command line does not name."""
+
+
+def _app(named: str) -> typer.Typer:
+    """The program with the one command that is named; the others are known by their summaries."""
+    # rich is switched off: it would double the time of --help and of every error.
+    app = typer.Typer(
+        name="filmstress",
+        add_completion=False,
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    )
+    app.callback()(_root)
+    for name, summary in COMMANDS.items():
+        function = _not_named
+        if name == named:
+            function = getattr(import_module(f"filmstress.cli.{name}"), name)
+        app.command(name, cls=SectionedCommand, short_help=summary)(function)
+    return app
 
 
 def dispatch(arguments: list[str]) -> int:
     """Run one command line and give its exit code; errors of the tree are left to the caller."""
+    named = next((word for word in arguments if not word.startswith("-")), "")
     try:
-        code = typer.main.get_command(app).main(
+        code = typer.main.get_command(_app(named)).main(
             args=arguments, prog_name="filmstress", standalone_mode=False
         )
     except _ParserError as error:

@@ -5,15 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from filmstress.measure import film as outputs
-from filmstress.measure.bending import without_stiffening
-from filmstress.measure.directions import group_by_direction
-from filmstress.measure.film import Film
-from filmstress.measure.plate import plate_of
-from filmstress.measure.weight import weigh
 from filmstress.records.budget import Term
 from filmstress.records.lot import WaferOutcome
-from filmstress.records.result import StressResult
 
 
 def products(outcomes: Iterable[WaferOutcome]) -> list[WaferOutcome]:
@@ -36,21 +29,12 @@ def direction_terms(outcome: WaferOutcome) -> tuple[Sequence[Term], ...]:
     """
     if outcome.result is None or outcome.result.stress is None:
         return ()
-    film = _film(outcome.result)
     return tuple(
-        _named(outputs.stress(film, index)[1], outcome.id) for index in range(len(film.directions))
+        _named((row.term for row in along.budget.rows), outcome.id)
+        for along in outcome.result.stress_by_direction
     )
 
 
 def _named(terms: Iterable[Term], wafer_id: str) -> tuple[Term, ...]:
     own = f"wafer {wafer_id}"
     return tuple(one if one.common_to else replace(one, common_to=own) for one in terms)
-
-
-def _film(result: StressResult) -> Film:
-    """The film again as it was measured; what its modulus does cancels between directions."""
-    wafer = result.wafer
-    plate = plate_of(wafer.substrate)
-    weighed = weigh(group_by_direction(result.lines), wafer, plate)
-    bent = without_stiffening(weighed.directions, wafer, plate)
-    return Film.of(wafer, plate, bent.directions, wafer.film.modulus)

@@ -142,7 +142,7 @@ def _add_stiffening(bent: Weighed, share: float, doubt: float, coefficient: floa
     changed = []
     for direction in bent.directions:
         term = Term(
-            input="large deflection" + direction.suffix,
+            input="large deflection",
             value=share,
             unit="1",
             u=doubt,

@@ -145,9 +145,10 @@ def _stage_terms(stage: StageDatum, change: CurvatureChange) -> list[Term]:
         Term(
             input="stage straightness",
             value=0.0,
-            unit="1/m",
-            u=u,
-            sensitivity=1.0,
+            unit="1",
+            u=1.0,
+            # One error of the stage reaches every wafer, by as much as it was moved.
+            sensitivity=u,
             dof=stage.wafers - 1.0,
             evaluation="A",
             common_to="stage",

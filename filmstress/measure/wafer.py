@@ -25,7 +25,7 @@ from filmstress.records.quantity import Estimate, Measured, Source
 from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
 from filmstress.records.wafer import FilmSpec, WaferSpec
 from filmstress.scans.stage import StageDatum
-from filmstress.stats.budget import combine
+from filmstress.stats.budget import combine, merge_shared
 
 PathLike = str | os.PathLike[str]
 
@@ -128,10 +128,10 @@ def measure_wafer(
         if film.film_modulus is not None:
             mismatch, _ = _estimate(*outputs.stress_mismatch(film), "Pa")
         for index, direction in enumerate(film.directions):
-            along = stress
+            along, own = stress, budget
             if len(film.directions) > 1:
-                along, _ = _estimate(*outputs.stress(film, index), "Pa")
-            by_direction.append(DirectionalStress(direction.azimuth, along))
+                along, own = _estimate(*outputs.stress(film, index), "Pa")
+            by_direction.append(DirectionalStress(direction.azimuth, along, own))
     told = stress or force
     warnings = [
         notice
@@ -164,7 +164,7 @@ def measure_wafer(
 
 
 def _estimate(value: float, terms: list[Term], unit: str) -> tuple[Estimate, Budget]:
-    budget = combine(terms)
+    budget = combine(merge_shared(terms))
     return as_estimate(value, unit, budget), budget
 
 

@@ -275,7 +275,6 @@ def _on_stage(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -
         source=Source.DEFAULT,
     )
     weighed.directions = tuple(
-        replace(d, corrections=(*d.corrections, replace(term, input=term.input + d.suffix)))
-        for d in weighed.directions
+        replace(d, corrections=(*d.corrections, term)) for d in weighed.directions
     )
     return weighed

@@ -16,9 +16,7 @@ _PARTS = np.array([[1.0, 1.0, 0.0], [1.0, -1.0, 0.0], [0.0, 0.0, 1.0]])
 _PARTS.setflags(write=False)
 
 
-def force_from_azimuths(
-    reduced_pa: ArrayLike, azimuths_rad: ArrayLike
-) -> NDArray[np.float64]:
+def force_from_azimuths(reduced_pa: ArrayLike, azimuths_rad: ArrayLike) -> NDArray[np.float64]:
     """Matrix G [Pa] with N = (h_s^2 / 6) s G kappa: force per width from curvatures by azimuth.
 
     Least squares where three or more azimuths see all three components of the force.  What the

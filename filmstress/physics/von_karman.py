@@ -31,7 +31,7 @@ from numpy.typing import ArrayLike
 from filmstress.errors import MeasurementRefused
 from filmstress.physics.elasticity import directional_modulus, isotropic_equivalent
 from filmstress.physics.round_plate import Floats, Shapes, round_plate
-from filmstress.physics.supported_plate import Weight, fit_row, holding, weight_load
+from filmstress.physics.supported_plate import Weight, fit_row, holding, sag_fit, weight_load
 
 # A step of K that Newton's method takes safely from the state before.
 _STEP = 0.25
@@ -93,7 +93,7 @@ def stiffening(
         spherical and free of stress, plus its sag where ``weight`` is given.
     weight : Weight or None
         Of the wafer on the support that carries it in both scans: the sag couples into the
-        stiffening.  On a single point at its centre for windows over half the diameter and more.
+        stiffening.
 
     Returns
     -------
@@ -122,13 +122,14 @@ def stiffening(
         reduced_change = 1e-6
     even = weight is None or weight.even
     plate = round_plate(reduced_pa, even=even)
-    bending, load = plate.bending, np.zeros_like(plate.shapes.weight)
+    bending, load, sag = plate.bending, np.zeros_like(plate.shapes.weight), 0.0
     if weight is not None:
         bending, load = bending + holding(weight), weight_load(weight)
+        sag = sag_fit(weight, window_low=window_low, window_high=window_high, reduced_pa=reduced_pa)
     problem = _Problem(
         bending, plate.membrane, plate.shapes, fit_row(window_low, window_high, even=even), load
     )
-    bare, before = _at_rest(problem, reduced_before)
+    bare, before = _at_rest(problem, reduced_before - sag)
     force, state = 0.0, before
     steps = math.ceil(abs(reduced_change) / _STEP)
     for step in range(1, steps + 1):
@@ -172,19 +173,18 @@ def _beyond() -> MeasurementRefused:
     )
 
 
-def _at_rest(problem: _Problem, reduced_before: float) -> tuple[Floats, Floats]:
-    """Stress-free shape, and shape under the weight, of a wafer whose fit reads K before."""
-    sphere = problem.shapes.sphere
+def _at_rest(problem: _Problem, reduced_bow: float) -> tuple[Floats, Floats]:
+    """Stress-free shape, and shape under the weight, of a wafer that reads K without its sag."""
+    curvature, sphere = reduced_bow, problem.shapes.sphere
     if not problem.load.any():
-        return reduced_before * sphere, reduced_before * sphere
+        return curvature * sphere, curvature * sphere
     sag = np.linalg.solve(problem.bending, problem.load)
-    curvature = reduced_before - float(problem.fit @ sag)
     w = sag + curvature * sphere
     for _ in range(_ITERATIONS):
         gradient, tangent = _imbalance(problem, curvature * sphere, w)
         step = np.linalg.solve(tangent, gradient)
         # What stretching takes off the sag belongs to the bow.
-        more = reduced_before - float(problem.fit @ (w - step))
+        more = reduced_bow - float(problem.fit @ (w - step - sag))
         curvature, w = curvature + more, w - step + more * sphere
         if max(float(np.max(np.abs(step))), abs(more)) < _CONVERGED:
             break

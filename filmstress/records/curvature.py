@@ -51,7 +51,7 @@ class ParabolaBand:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CurvatureProfile:
-    """Curvature along the scan [1/m] at positions on the wafer [m], standard uncertainty, its dof."""
+    """Curvature along the scan [1/m] at positions on the wafer [m], its u [1/m] and dof."""
 
     x: Floats
     curvature: Floats

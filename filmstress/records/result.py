@@ -14,10 +14,11 @@ from filmstress.records.wafer import WaferSpec
 
 @dataclass(frozen=True, slots=True)
 class DirectionalStress:
-    """Normal stress in the film along one azimuth [rad]."""
+    """Normal stress in the film along one azimuth [rad], and its budget."""
 
     azimuth: float
     stress: Estimate
+    budget: Budget
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from filmstress.records.budget import Budget
+from filmstress.records.budget import Budget, BudgetRow
 from filmstress.records.curvature import CurvatureChange, CurvatureFit
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
@@ -27,6 +27,7 @@ from filmstress.stats.rounding import significant
 WIDTH = 96
 _LABEL, _NOTE = 30, 62
 
+_NUMBERS = frozenset({"value", "standard unc.", "contribution", "share"})
 # Below this share of the largest contribution only a bound is printed.
 _NEGLIGIBLE = 1e-4
 
@@ -95,8 +96,9 @@ def _headline(result: StressResult) -> Iterator[str]:
     yield f"  {say_coverage(told)}"
     if result.stress is not None:
         assumed = any(n.code is WarningCode.EQUIBIAXIAL_ASSUMED for n in result.warnings)
-        equal = ", taken as equal in all directions" if assumed and len(result.lines) == 1 else ""
-        yield f"  the mean stress that the film now carries{equal}; tension is positive"
+        equal = ", taken alike in all directions" if assumed and len(result.lines) == 1 else ""
+        told_of = f"the mean stress that the film now carries{equal}; tension is positive"
+        yield from wrapped(told_of, "  ", WIDTH)
     else:
         yield "  the film's thickness is not stated, so there is no stress; tension is positive"
 
@@ -220,21 +222,15 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
     largest = max((entry.term.contribution for entry in budget.rows), default=0.0)
     word, scale = display_unit(largest, unit)
     yield f"Uncertainty budget, contributions in {word} (standard uncertainties)"
-    yield (
-        f"  {'input':<30}{'value':>18}{'standard unc.':>16}{'contribution':>14}{'share':>8}"
-        f"  {'type':<5}shared by"
-    )
-    for entry in budget.rows:
-        term = entry.term
-        value, u = say_pair(term.value, term.u, term.unit)
-        if term.contribution < _NEGLIGIBLE * largest:
-            part = f"< {say_number(_NEGLIGIBLE * largest, 1, scale)}"
-        else:
-            part = significant(term.contribution, 2, scale=scale)
-        yield (
-            f"  {term.input:<30}{value:>18}{u:>16}{part:>14}{entry.share * 100:>6.1f} %"
-            f"  {term.evaluation:<5}{term.common_to}"
-        ).rstrip()
+    heads = ("input", "value", "standard unc.", "contribution", "share", "type", "shared by")
+    rows = [heads, *(_budget_cells(entry, largest, scale) for entry in budget.rows)]
+    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
+    for cells in rows:
+        placed = [
+            cell.rjust(width) if head in _NUMBERS else cell.ljust(width)
+            for cell, width, head in zip(cells, wide, heads, strict=True)
+        ]
+        yield ("  " + "   ".join(placed)).rstrip()
     worst = most_worth_improving(budget)
     if worst is not None:
         yield from wrapped(
@@ -242,6 +238,22 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
             "  most worth improving: ",
             WIDTH,
         )
+
+
+def _budget_cells(entry: BudgetRow, largest: float, scale: float) -> tuple[str, ...]:
+    term = entry.term
+    part = significant(term.contribution, 2, scale=scale)
+    if term.contribution < _NEGLIGIBLE * largest:
+        part = f"< {say_number(_NEGLIGIBLE * largest, 1, scale)}"
+    share = f"{entry.share * 100:.1f} %"
+    return (
+        term.input,
+        *say_pair(term.value, term.u, term.unit),
+        part,
+        share,
+        term.evaluation,
+        term.common_to,
+    )
 
 
 def _inputs(result: StressResult) -> Iterator[str]:

@@ -61,7 +61,8 @@ def say_estimate(estimate: Estimate | None, *, sign: bool = False) -> str:
     word, scale = display_unit(size, estimate.unit)
     written = signed if sign else minus
     if estimate.expanded is None:
-        return f"{written(say_number(estimate.value, 4, scale))} {word}, uncertainty not known"
+        told = f"{written(_digits(estimate.value, 4, scale))} {word}".rstrip()
+        return f"{told}, uncertainty not known"
     value, u = _pair(estimate.value, estimate.expanded, scale)
     return f"{written(value)} ± {u} {word}".rstrip()
 
@@ -86,10 +87,14 @@ def say_values(values: Sequence[float], unit: str, digits: int = 4) -> list[str]
 
 def say_number(value: float, digits: int, scale: float = 1.0) -> str:
     """A number that has no uncertainty to round it by: a few digits, no zeros behind."""
+    text = _digits(value, digits, scale)
+    return text.rstrip("0").rstrip(".") if "." in text and "e" not in text else text
+
+
+def _digits(value: float, digits: int, scale: float) -> str:
     if value != 0.0 and not _SMALLEST <= abs(value) / scale < _LARGEST:
         return f"{value / scale:.{digits - 1}e}"
-    text = significant(value, digits, scale=scale)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return significant(value, digits, scale=scale)
 
 
 def say_pair(value: float, u: float, unit: str) -> tuple[str, str]:
@@ -112,7 +117,11 @@ def _pair(value: float, u: float, scale: float) -> tuple[str, str]:
         return say_number(value, 7, scale), f"{u / scale:.1e}" if u else "0"
     if u == 0.0 or _SMALLEST <= size / scale < _LARGEST:
         return round_pair(value, u, scale=scale)
-    return f"{value / scale:.1e}" if abs(value) > 0.005 * u else "0", f"{u / scale:.1e}"
+    if abs(value) < 0.005 * u:
+        return "0", f"{u / scale:.1e}"
+    # As many digits as reach the second one of the uncertainty.
+    digits = max(1, 1 + math.floor(math.log10(abs(value))) - math.floor(math.log10(u)))
+    return f"{value / scale:.{digits}e}", f"{u / scale:.1e}"
 
 
 def say_input(measured: Measured) -> str:

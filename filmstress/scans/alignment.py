@@ -172,7 +172,7 @@ def _slope(heights: Floats, step: float) -> Floats:
 def _shift(pair: Comparison, overlap: _Overlap, beside: float, share: float) -> _Shift:
     size, pre, post = pair.size, pair.pre, pair.post
     counts = band_counts(size)
-    omega = pair.unit * np.arange(size // 2 + 1)
+    omega = pair.unit * np.arange(size // 2 + 1, dtype=np.float64)
     product = _product(overlap.slope, overlap.difference)
     stage = omega * np.sin(omega * beside) * _power(overlap.mean) if beside else 0.0 * omega
     product -= share * stage

@@ -180,7 +180,7 @@ class Comparison:
             product = np.fft.irfft(pre.spectrum * partner * self.flat.gain, size)[lags]
             scale = 0.5 * size * math.sqrt(full[0] * full[1]) / self.flat.energy
             np.divide(scale * product, shared, out=correlation, where=enough)
-        return Curve(reversed, lags, origin + lags * self.step, correlation)
+        return Curve(reversed, lags, origin + self.step * lags.astype(np.float64), correlation)
 
     @cached_property
     def own(self) -> Floats:

@@ -113,15 +113,11 @@ def _match(
     ``share`` is the stage's, ``overlap`` the height of its peak here.
     """
     match = 0.0
-    for correlation, level, view in (
-        (fine.correlation, flat, pair.flat),
-        (fine.common, plain, pair.plain),
-    ):
-        if view.possible > 0.0:
-            seen = (
-                correlation if correlation >= level else min(correlation, 0.5 * correlation / level)
-            )
-            wafer = seen / view.possible - share * overlap
+    views = (fine.correlation, flat, pair.flat), (fine.common, plain, pair.plain)
+    for correlation, level, view in views:
+        if correlation > 0.0 and view.possible > 0.0:
+            trust = 1.0 if correlation >= level else min(1.0, 0.5 / level)
+            wafer = trust * correlation / view.possible - share * overlap
             match = max(match, wafer / (1.0 - min(STAGE_SHARE, share)))
     return min(match, 1.0)
 

@@ -37,8 +37,8 @@ def prove(
 
     A copy keeps the scan before, its mask and its sampling; the scan after is the scan before seen
     at an offset drawn from the found one's uncertainty, plus the fitted parabola, plus noise
-    drawn from the model fitted to this very difference.  Both then go through masking, registration,
-    subtraction and fit anew.
+    drawn from the model fitted to this very difference.  Both then go through masking,
+    registration, subtraction and fit anew.
 
     Parameters
     ----------

@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 SEARCH_M = 5e-3
 LOW_MATCH = 0.6
+FEWEST_LOOKS = 12.0  # below, chance cannot be told well enough
 SAME_PLACE = SharedStage()
 
 
@@ -104,7 +105,8 @@ def register_textures(
         )
     view = pair.flat
     tries = effective_tries(search_m, bandwidth=view.bandwidth, directions=len(directions))
-    if chance(view.possible, looks=view.looks, tries=tries) > FOUND:
+    perfect = chance(view.possible, looks=view.looks, tries=tries)
+    if view.looks < FEWEST_LOOKS or perfect > FOUND:
         return _undetermined(search_m, texture=False)
     found = find(pair, curves, tries=tries, stage=stage)
     elsewhere = best(_elsewhere(pair, curves, found, stage))

@@ -53,8 +53,8 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
     if not fit.established:
         yield Notice(
             WarningCode.UNCERTAINTY_NOT_ESTABLISHED,
-            "the residuals are correlated over so much of the scan that it cannot establish its own "
-            "uncertainty; repeat it, re-loaded each time",
+            "the residuals are correlated over so much of the scan that it cannot establish its "
+            "own uncertainty; repeat it, re-loaded each time",
         )
     share, even = fit.smooth_misfit_share, fit.curvature_even
     if fit.misfit_significant and share is not None and share > MISFIT_SHARE_LIMIT:

@@ -29,11 +29,13 @@ def usable_segments(x: Floats, keep: Bools | None) -> Bools:
     return usable
 
 
-def bin_means(x: Floats, z: Floats, keep: Bools | None, edges: Floats) -> tuple[Floats, Floats]:
+def bin_means(
+    x: Floats, z: Floats, keep: Bools | None, low: Floats, high: Floats
+) -> tuple[Floats, Floats]:
     """Mean height over each bin, of the straight lines between neighbouring usable points.
 
-    The mean of a line over a symmetric bin is its value at the bin's centre, so a tilt passes
-    unchanged however the points are spread; a parabola gains the constant curvature*width^2/24.
+    The mean of a line over a bin is its value at the bin's centre, so a tilt passes unchanged
+    however the points are spread; a parabola gains the constant curvature * width^2 / 24.
 
     Parameters
     ----------
@@ -41,31 +43,41 @@ def bin_means(x: Floats, z: Floats, keep: Bools | None, edges: Floats) -> tuple[
         Points, x strictly increasing [m].
     keep : ndarray of bool, shape (n,), or None
         Points that may be used; None is all.
-    edges : ndarray of float64, shape (m + 1,)
-        Edges of adjoining bins, increasing [m].
+    low, high : ndarray of float64, shape (m,)
+        Ends of the bins, each increasing [m].
 
     Returns
     -------
     mean : ndarray of float64, shape (m,)
-        Mean height [m]; 0 where nothing is covered.
+        Mean height over what is covered [m]; 0 where nothing is.
     share : ndarray of float64, shape (m,)
         Share of the bin's width that usable segments cover.
     """
     usable = usable_segments(x, keep)
-    width = np.where(usable, np.diff(x), 0.0)
-    if keep is not None and not keep.all():
-        z = np.where(keep, z, 0.0)
-    area = np.zeros_like(x)
-    np.cumsum(width * 0.5 * (z[1:] + z[:-1]), out=area[1:])
-    inside = np.clip(edges, x[0], x[-1])
-    segment = np.clip(np.searchsorted(x, inside, side="right") - 1, 0, x.size - 2)
-    into = np.where(usable[segment], inside - x[segment], 0.0)
-    area_at = area[segment] + into * 0.5 * (z[segment] + np.interp(inside, x, z))
-    if usable.all():
-        covered = np.diff(inside)
-    else:
-        reach = np.zeros_like(x)
-        np.cumsum(width, out=reach[1:])
-        covered = np.diff(reach[segment] + into)
-    mean = np.diff(area_at) / np.where(covered > 0.0, covered, 1.0)
-    return mean, covered / np.diff(edges)
+    width = np.diff(x)
+    datum = float(z[0] if keep is None or not keep.any() else z[np.argmax(keep)])
+    area = z[1:] + z[:-1]
+    area -= 2.0 * datum  # a large mean would cost digits in the sums
+    area *= width
+    if not usable.all():
+        width *= usable
+        area[~usable] = 0.0
+    np.cumsum(area, out=area)
+    np.cumsum(width, out=width)
+
+    def up_to(ends: Floats) -> tuple[Floats, Floats]:
+        inside = np.clip(ends, x[0], x[-1])
+        segment = np.clip(np.searchsorted(x, inside, side="right") - 1, 0, x.size - 2)
+        into = np.where(usable[segment], inside - x[segment], 0.0)
+        share = into / (x[segment + 1] - x[segment])
+        height = z[segment] - datum + 0.5 * share * (z[segment + 1] - z[segment])
+        first = segment == 0
+        whole = np.where(first, 0.0, area[segment - 1]), np.where(first, 0.0, width[segment - 1])
+        return 0.5 * whole[0] + np.where(into > 0.0, into * height, 0.0), whole[1] + into
+
+    area_low, reach_low = up_to(low)
+    area_high, reach_high = up_to(high)
+    covered = reach_high - reach_low
+    mean = np.where(covered > 0.0, datum, 0.0)
+    mean += (area_high - area_low) / np.where(covered > 0.0, covered, 1.0)
+    return mean, covered / (high - low)

@@ -7,86 +7,101 @@ from numpy.typing import NDArray
 
 from filmstress.errors import MeasurementRefused
 from filmstress.records.notice import RefusalCode
+from filmstress.scans.resample import GAP_STEPS, bin_means, typical_step
 
 Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
+Bools = NDArray[np.bool_]
 
-GAP_STEPS = 3.0
-MIN_SHARE = 0.5
+OVERLAP = 0.5  # least share of the shorter scan that both must have in common
+MUCH_FINER = 4.0  # ratio of the steps from which the finer scan is averaged, not interpolated
 
 
 def subtract(
     x_pre: Floats,
     z_pre: Floats,
-    keep_pre: Mask | None,
+    keep_pre: Bools | None,
     x_post: Floats,
     z_post: Floats,
-    keep_post: Mask | None,
+    keep_post: Bools | None,
     *,
     offset_m: float = 0.0,
-    reversed: bool = False,  # noqa: A002 - the word of the registration
-) -> tuple[Floats, Floats, Mask]:
-    """Height after minus before, on the points of the coarser scan.
+    reversed: bool = False,
+) -> tuple[Floats, Floats, Bools]:
+    """Height after minus height before, at the points of the coarser scan.
+
+    The finer scan is interpolated linearly; where it is at least four times as fine it is
+    averaged over one step of the coarser scan about each of its points, which keeps its noise low
+    and adds the same constant to every point of a parabola.
 
     Parameters
     ----------
-    x_pre, z_pre, x_post, z_post : ndarray
+    x_pre, z_pre, x_post, z_post : ndarray of float64
         Positions, strictly increasing, and heights [m].
     keep_pre, keep_post : ndarray of bool or None
-        Points that may be used.
-    offset_m, reversed
-        Placement: a post point at x lies on the wafer at offset + x, or at offset - x.
+        Points that may be used; None is all.
+    offset_m : float
+        Placement found by registration [m].
+    reversed : bool
+        A post point at x lies on the wafer at ``offset_m + x``, or at ``offset_m - x`` if True.
 
     Returns
     -------
-    x, dz, keep : ndarray
-        Position on the wafer [m], increasing; difference [m]; False where either scan has a masked
-        point beside it, or a gap of more than three steps.
+    x, dz : ndarray of float64
+        Position on the wafer, increasing, and difference [m].
+    keep : ndarray of bool
+        False where the point or a neighbour it would need is masked, or lies across a gap of more
+        than three steps.
 
     Raises
     ------
     MeasurementRefused
-        If the scans overlap by less than half of the shorter one.
+        Code "no-overlap": the scans have less than half of the shorter one in common.
     """
-    all_pre = np.ones(x_pre.size, bool) if keep_pre is None else keep_pre
-    all_post = np.ones(x_post.size, bool) if keep_post is None else keep_post
+    before = (x_pre, z_pre, keep_pre)
     if reversed:
-        on_wafer, z_after, kept = offset_m - x_post[::-1], z_post[::-1], all_post[::-1]
+        kept = None if keep_post is None else keep_post[::-1]
+        after = (offset_m - x_post[::-1], z_post[::-1], kept)
     else:
-        on_wafer, z_after, kept = offset_m + x_post, z_post, all_post
-    low, high = max(x_pre[0], on_wafer[0]), min(x_pre[-1], on_wafer[-1])
-    shorter = min(x_pre[-1] - x_pre[0], on_wafer[-1] - on_wafer[0])
-    if high - low < MIN_SHARE * shorter:
+        after = (offset_m + x_post, z_post, keep_post)
+    ends = max(before[0][0], after[0][0]), min(before[0][-1], after[0][-1])
+    common = float(ends[1] - ends[0])
+    if common < OVERLAP * min(float(np.ptp(scan[0][[0, -1]])) for scan in (before, after)):
         raise MeasurementRefused(
-            f"the two scans have {max(high - low, 0.0) * 1e3:.3g} mm in common",
+            f"the two scans have {max(common, 0.0) * 1e3:.3g} mm in common, less than half of the "
+            "shorter one",
             code=RefusalCode.NO_OVERLAP,
-            hint="check origin and azimuth of both scans",
+            hint="check origin, window, offset and position unit of both scans",
         )
-    if _step(x_pre) > _step(on_wafer):
-        x, z, keep = _cut(x_pre, z_pre, all_pre, low, high)
-        other, covered = _at(x, on_wafer, z_after, kept)
-        return x, other - z, keep & covered
-    x, z, keep = _cut(on_wafer, z_after, kept, low, high)
-    other, covered = _at(x, x_pre, z_pre, all_pre)
-    return x, z - other, keep & covered
+    if typical_step(before[0]) > typical_step(after[0]):
+        x, z, keep = _within(*before, ends)
+        other, usable = _at(x, *after)
+        return x, other - z, keep & usable
+    x, z, keep = _within(*after, ends)
+    other, usable = _at(x, *before)
+    return x, z - other, keep & usable
 
 
-def _step(x: Floats) -> float:
-    return float(x[-1] - x[0]) / max(x.size - 1, 1)
+def _within(
+    x: Floats, z: Floats, keep: Bools | None, ends: tuple[float, float]
+) -> tuple[Floats, Floats, Bools]:
+    part = slice(np.searchsorted(x, ends[0], "left"), np.searchsorted(x, ends[1], "right"))
+    kept = np.ones(x[part].size, dtype=bool) if keep is None else keep[part]
+    return x[part], z[part], kept
 
 
-def _cut(x: Floats, z: Floats, keep: Mask, low: float, high: float) -> tuple[Floats, Floats, Mask]:
-    start, stop = np.searchsorted(x, low, "left"), np.searchsorted(x, high, "right")
-    return x[start:stop], z[start:stop], keep[start:stop]
-
-
-def _at(x: Floats, x_other: Floats, z_other: Floats, keep: Mask) -> tuple[Floats, Mask]:
-    """The other scan between its own points, and where that is allowed."""
-    right = np.clip(np.searchsorted(x_other, x, "left"), 1, x_other.size - 1)
-    left = right - 1
-    width = x_other[right] - x_other[left]
-    share = (x - x_other[left]) / width
-    heights = z_other[left] + share * (z_other[right] - z_other[left])
-    # A point that lies on one of its neighbours needs that one only.
-    usable = (keep[left] | (share >= 1.0)) & (keep[right] | (share <= 0.0))
-    return heights, usable & (width <= GAP_STEPS * _step(x_other))
+def _at(points: Floats, x: Floats, z: Floats, keep: Bools | None) -> tuple[Floats, Bools]:
+    """Heights of a scan at other points, and where it can give them."""
+    step, own_step = typical_step(points), typical_step(x)
+    if step >= MUCH_FINER * own_step:
+        means, share = bin_means(x, z, keep, points - 0.5 * step, points + 0.5 * step)
+        return means, share > 1.0 - 1e-6
+    heights = np.interp(points, x, z)
+    usable = np.ones(points.size, dtype=bool)
+    if keep is not None and not keep.all():
+        # A point that falls on one of its neighbours needs that one only.
+        usable = np.interp(points, x, (~keep).astype(np.float64)) == 0.0
+    gaps = np.flatnonzero(np.diff(x) > GAP_STEPS * own_step)
+    if gaps.size:
+        beyond = np.searchsorted(x[gaps + 1], points, "right")
+        usable &= beyond == np.searchsorted(x[gaps], points, "left")
+    return heights, usable

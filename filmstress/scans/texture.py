@@ -29,6 +29,7 @@ FLOOR = 0.01  # spectral density, relative to the strongest band, that is not am
 SIGNIFICANT = 2.5  # standard deviations by which a band must rise above the noise floor
 OUTLIER = 8.0  # robust standard deviations of the filtered trace beyond which a bin is dust
 BRIDGED = 0.01  # gaps up to this share of the scan are bridged; longer ones carry no weight
+ROUNDING = 1e-14  # of the largest height: what arithmetic leaves of a smooth scan
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,7 +106,8 @@ def on_common_grid(one: Texture, other: Texture) -> tuple[Texture, Texture]:
 
 def _binned(x: Floats, z: Floats, keep: Bools | None, *, step: float, spacing: float) -> Texture:
     bins = max(2, math.floor(float(x[-1] - x[0]) / step + 1e-9))
-    heights, share = bin_means(x, z, keep, x[0] + step * np.arange(bins + 1))
+    edges = x[0] + step * np.arange(bins + 1)
+    heights, share = bin_means(x, z, keep, edges[:-1], edges[1:])
     return _texture(
         heights, share, step=step, spacing=spacing, first=float(x[0]) + 0.5 * step, size=0
     )
@@ -114,7 +116,7 @@ def _binned(x: Floats, z: Floats, keep: Bools | None, *, step: float, spacing: f
 def _coarser(texture: Texture, step: float) -> Texture:
     if texture.step == step:
         return texture
-    centres = texture.first + texture.step * np.arange(texture.heights.size)
+    centres = texture.first + texture.step * np.arange(texture.heights.size, dtype=np.float64)
     return _binned(
         centres, texture.heights, texture.share > 0.0, step=step, spacing=texture.spacing
     )
@@ -171,15 +173,17 @@ def without_form(columns: Floats, usable: Bools | None, *, total: int, begin: in
     basis = _legendre(total)[begin : begin + columns.shape[0]]
     fitted, data = (basis, columns) if usable is None else (basis[usable], columns[usable])
     gram = fitted.T @ fitted
-    gram[np.diag_indices_from(gram)] += 1e-12 * np.trace(gram)
-    rest: Floats = columns - basis @ np.linalg.solve(gram, fitted.T @ data)
+    # By least squares, since points left in few places may not fix the polynomial.
+    form = np.linalg.lstsq(gram, fitted.T @ data, rcond=None)[0]
+    rest: Floats = columns - basis @ form
     return rest
 
 
 @lru_cache(maxsize=16)
 def _legendre(n: int) -> Floats:
     order = min(FORM_ORDER, max(n // 4, 1))
-    return np.polynomial.legendre.legvander(np.linspace(-1.0, 1.0, n), order)
+    basis = np.polynomial.legendre.legvander(np.linspace(-1.0, 1.0, n), order)
+    return np.asarray(basis, dtype=np.float64)
 
 
 def fading(usable: Bools) -> Floats:
@@ -212,12 +216,15 @@ def _texture(
     n = heights.size
     size = max(size, 1 << max(6, (2 * n - 1).bit_length()))
     usable: Bools = share > 0.5
+    rounding = n * (ROUNDING * float(np.abs(heights).max())) ** 2
     for _ in range(3):
         smooth = _bridged(heights, usable)
         weight = fading(usable)
         spectrum = np.fft.rfft(smooth * weight, size)
         power = spectrum.real**2 + spectrum.imag**2
-        flat, gate, noise = _filters(power, weight, size, points_per_bin=step / spacing)
+        flat, gate, noise = _filters(
+            power, weight, size, points_per_bin=step / spacing, rounding=rounding
+        )
         dust = _dust(np.fft.irfft(flat * spectrum, size)[:n])
         if dust is None or not (usable & dust).any():
             break
@@ -254,11 +261,14 @@ def _dust(filtered: Floats) -> Bools | None:
     """Bins that stand far out of the filtered trace, which looks like noise by construction."""
     size = np.abs(filtered)
     limit = OUTLIER * 1.4826 * float(np.median(size))
-    return size > limit if limit > 0.0 and float(size.max()) > limit else None
+    if limit == 0.0 or float(size.max()) <= limit:
+        return None
+    out = np.concatenate(([False], size > limit, [False]))
+    return out[:-2] | out[1:-1] | out[2:]
 
 
 def _filters(
-    power: Floats, weight: Floats, size: int, *, points_per_bin: float
+    power: Floats, weight: Floats, size: int, *, points_per_bin: float, rounding: float
 ) -> tuple[Floats, Floats, float]:
     """Both amplitude filters, and white noise in the power, from band means of the power."""
     starts, counts = band_starts(size), band_counts(size)
@@ -267,7 +277,8 @@ def _filters(
     # The noise is that of the quietest band in the upper part, where waviness hardly reaches.
     upper = (middle > size / 16) & (middle < 0.4 * size)
     noise = float((density[upper] / _noise_passed(middle[upper] / size, points_per_bin)).min())
-    waves = counts * float(weight.sum()) / size
+    noise = max(noise, rounding)
+    waves = counts * max(float(weight.sum()), 1.0) / size
     texture = np.where(density > noise * (1.0 + SIGNIFICANT / np.sqrt(waves)), density - noise, 0.0)
     low, high = (cut * size / weight.size for cut in LOW_CUT)
     passed = np.clip((middle - low) / (high - low), 0.0, 1.0)

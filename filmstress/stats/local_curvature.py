@@ -33,9 +33,7 @@ class LocalCurvature:
     dof: float
 
 
-def local_curvature(
-    fit: QuadraticFit, x: ArrayLike, richer: RicherFit | None
-) -> LocalCurvature:
+def local_curvature(fit: QuadraticFit, x: ArrayLike, richer: RicherFit | None) -> LocalCurvature:
     """Second derivative along a trace from Legendre orders 2 to 6.
 
     Parameters

@@ -38,6 +38,7 @@ _SINGLE = 2
 _CHUNK = 1 << 16
 # A bump is wide at its foot, and bumps may lie side by side: in units of the widest.
 _MAX_CORE = 4.0
+_MAX_CORE_AT_END = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,7 +191,7 @@ def _find_bumps(values: Floats, longest: float, *, least_scatter: float) -> list
             bump = _narrow_down(values, lines, start, stop, point_scatter=point_scatter)
             # At an end the trace is seen on one side only, and a roll-off looks like a bump.
             at_end = bump.start == 0 or bump.stop == values.size
-            most = longest if at_end else _MAX_CORE * longest
+            most = (_MAX_CORE_AT_END if at_end else _MAX_CORE) * longest
             if bump.core <= max(_SINGLE, most):
                 _bridge(values, bump)
                 bumps.append(bump)

@@ -102,7 +102,7 @@ def measured(pair: tuple[str, str], stated: dict[str, str]) -> Ended:
     return run("measure", *pair, *(f"{k}={v}" for k, v in (usual | stated).items()), "--json")
 
 
-@settings(max_examples=200)
+@settings(max_examples=120)
 @given(st.dictionaries(st.sampled_from(FLAGS), VALUES, max_size=3))
 @example({"--window": "0 mm..0 mm"})
 @example({"--film-thickness": "0.2 nm ± 300 %"})
@@ -113,7 +113,7 @@ def test_no_option_value_is_an_internal_error(
     sound(measured(pair, stated))
 
 
-@settings(max_examples=200)
+@settings(max_examples=120)
 @given(PLAUSIBLE)
 def test_nothing_plausible_is_an_internal_error(
     pair: tuple[str, str], stated: dict[str, str]
@@ -121,7 +121,7 @@ def test_nothing_plausible_is_an_internal_error(
     sound(measured(pair, stated))
 
 
-@settings(max_examples=60)
+@settings(max_examples=50)
 @given(st.text(max_size=15), st.text(max_size=15))
 @example("Si(001)", "[001]")
 @example("Si(110)", "[000]")
@@ -133,7 +133,7 @@ def test_no_name_of_a_cut_is_an_internal_error(name: str, direction: str) -> Non
     sound(run("substrates", "--json", f"--azimuth-reference={direction}", "--", name))
 
 
-@settings(max_examples=60)
+@settings(max_examples=50)
 @given(st.dictionaries(st.sampled_from(TRUTHS), VALUES, min_size=1, max_size=2))
 @example({"--drift-length": "1 m"})
 @example({"--waviness-length": "10 um"})
@@ -145,7 +145,7 @@ def test_no_truth_is_an_internal_error(
     sound(run("simulate", str(folder), "--points", "60", "--json", *options))
 
 
-@settings(max_examples=60)
+@settings(max_examples=50)
 @given(st.lists(st.text(max_size=12), max_size=5))
 def test_no_words_at_all_are_an_internal_error(words: list[str]) -> None:
     ended = run(*words)

@@ -63,6 +63,7 @@ class ElementPlate:
         ).T
         self.bare_slope = 4.0 * self.bare * np.asarray(self.heights.global_coordinates())
         self.held = self._held()
+        self.rows: dict[tuple[float, float, float], Floats] = {}
 
     def _held(self) -> coo_matrix:
         """Rows of what is kept at zero: the support, and the rigid motion that it leaves."""
@@ -150,9 +151,13 @@ class ElementPlate:
 
     def fitted(self, state: Floats, low: float, high: float, azimuth: float = 0.0) -> float:
         """K of the parabola fitted evenly over a part of a diameter."""
-        nodes, weights = np.polynomial.legendre.leggauss(24)
-        middle, half = 0.5 * (low + high), 0.5 * (high - low)
-        x = middle + half * nodes
-        line = np.stack([x * math.cos(azimuth), x * math.sin(azimuth)])
-        heights = self.heights.probes(line) @ state[: self.heights.N]
-        return float((7.5 * weights * (1.5 * nodes**2 - 0.5)) @ heights / half**2 / 4.0)
+        row = self.rows.get((low, high, azimuth))
+        if row is None:
+            nodes, weights = np.polynomial.legendre.leggauss(24)
+            middle, half = 0.5 * (low + high), 0.5 * (high - low)
+            x = middle + half * nodes
+            line = np.stack([x * math.cos(azimuth), x * math.sin(azimuth)])
+            second = 7.5 * weights * (1.5 * nodes**2 - 0.5) / half**2
+            row = second @ self.heights.probes(line) / 4.0
+            self.rows[low, high, azimuth] = row
+        return float(row @ state[: self.heights.N])

@@ -25,7 +25,16 @@ from tests.physics._cuts import reduced
 from tests.physics._plate_elements import ElementPlate
 
 R, H, DENSITY = 0.1, 725e-6, 2329.0
-CUTS = ["glass", "Si(001)", "Si(111)", "Si(110)", "sapphire(r)", "LiNbO3(128Y)", "quartz(AT)"]
+CUTS = [
+    "glass",
+    "Si(001)",
+    "Si(110)",
+    "LiNbO3(128Y)",
+    *(
+        pytest.param(name, marks=pytest.mark.slow)
+        for name in ("Si(111)", "sapphire(r)", "quartz(AT)")
+    ),
+]
 AZIMUTHS = (0.0, 0.5, math.pi / 4.0, math.pi / 2.0)
 
 
@@ -126,7 +135,16 @@ def test_large_deflection_of_any_cut(name, force):
             assert ratio == pytest.approx(1.0, abs=1e-4 if abs(force) < 0.2 else 1.5e-3)
 
 
-@pytest.mark.parametrize("name", ["glass", "Si(001)", "Si(111)", "Ge(001)", "GaAs(001)"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Si(001)",
+        *(
+            pytest.param(name, marks=pytest.mark.slow)
+            for name in ("glass", "Si(111)", "Ge(001)", "GaAs(001)")
+        ),
+    ],
+)
 def test_large_deflection_up_to_the_bifurcation(name):
     """To a quarter of a percent at S = 1, where the linear relation reads half the force."""
     for force in (0.7, 1.0):
@@ -146,9 +164,9 @@ def test_large_deflection_from_a_bare_bow(bare):
 @pytest.mark.parametrize(
     ("name", "support", "radius", "tolerance"),
     [
-        ("Si(001)", "three-points", 0.7, 2.5e-3),
+        pytest.param("Si(001)", "three-points", 0.7, 2.5e-3, marks=pytest.mark.slow),
         ("Si(001)", "three-points", 0.95, 2.5e-3),
-        ("glass", "rim", 1.0, 1.5e-3),
+        pytest.param("glass", "rim", 1.0, 1.5e-3, marks=pytest.mark.slow),
         ("Si(001)", "rim", 1.0, 2e-3),
         ("Si(001)", "centre", 0.0, 5e-3),
     ],

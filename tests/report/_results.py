@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from filmstress.records.budget import Term
+from filmstress.records.budget import Budget, Term
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.quantity import Measured, Shape, Source
@@ -208,7 +208,7 @@ def _along(
     for azimuth in dict.fromkeys(line.azimuth for line in lines):
         changes = [line.change.curvature for line in lines if line.azimuth == azimuth]
         value = per_curvature * math.fsum(changes) / len(changes)
-        yield DirectionalStress(azimuth, estimate(value, "Pa", u=u, dof=DOF))
+        yield DirectionalStress(azimuth, estimate(value, "Pa", u=u, dof=DOF), Budget((), u, DOF))
 
 
 def _wafer(
