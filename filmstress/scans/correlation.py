@@ -209,18 +209,18 @@ def effective_tries(search_m: float, *, bandwidth: float, directions: int) -> fl
 def chance(correlation: float, *, looks: float, tries: float) -> float:
     """Probability that the best of so many placements of unlike scans correlates so well.
 
-    (1 - r^2)^(looks/2) is, but for a slowly varying factor, the tail of the correlation of two
-    unrelated series of ``looks`` values.
+    (1 - r^2)^((looks - 1)/2) is, but for a slowly varying factor, the tail of the correlation of
+    ``looks`` pairs of unrelated normal numbers of zero mean.
     """
-    if correlation <= 0.0 or looks <= 0.0:
+    if correlation <= 0.0 or looks <= 1.0:
         return 1.0
-    log_tail = 0.5 * looks * math.log1p(-(min(correlation, 1.0 - 1e-9) ** 2))
+    log_tail = 0.5 * (looks - 1.0) * math.log1p(-(min(correlation, 1.0 - 1e-9) ** 2))
     return -math.expm1(-tries * math.exp(log_tail))
 
 
 def chance_level(probability: float, *, looks: float, tries: float) -> float:
     """Correlation that unlike scans exceed with this probability: the inverse of `chance`."""
-    if looks <= 0.0:
+    if looks <= 1.0:
         return 1.0
     tail = min(1.0, -math.log1p(-probability) / tries)
-    return math.sqrt(-math.expm1(2.0 / looks * math.log(tail)))
+    return math.sqrt(-math.expm1(2.0 / (looks - 1.0) * math.log(tail)))

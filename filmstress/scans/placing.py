@@ -173,7 +173,7 @@ class _Beside:
         left = max(1.0 - EXPLAINED, 1.0 - seen**2 - partial**2)
         alone = max(one.correlation, seen)
         ratio = left / max(1.0 - EXPLAINED, 1.0 - alone**2)
-        if partial <= 0.0 or -math.expm1(-tries * ratio ** (0.5 * fine.looks)) > FOUND:
+        if partial <= 0.0 or -math.expm1(-tries * ratio ** (0.5 * (fine.looks - 1.0))) > FOUND:
             return None
         # The two shares follow from the two heights; what a perfect match leaves bounds the stage.
         stage = (seen - overlap * fine.correlation) / (1.0 - overlap**2)

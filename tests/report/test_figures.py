@@ -46,7 +46,7 @@ def test_unknown_uncertainty_is_said():
     bare = make_result(
         stress=type(result.stress)(98.3e6, "Pa", None, math.inf, None, 0.95, None, None)
     )
-    assert "98.3 MPa, uncertainty not known" in draw_measurement(bare).texts[0].get_text()
+    assert "98.30 MPa, uncertainty not known" in draw_measurement(bare).texts[0].get_text()
 
 
 def test_refusal_takes_the_place_of_the_stress():
