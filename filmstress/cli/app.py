@@ -6,6 +6,7 @@ or a broken installation during the first imports ends in words as well.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import warnings
@@ -30,7 +31,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if not sys.warnoptions:
         # What a reader must know is said in the result; a library's warnings speak to developers.
         warnings.simplefilter("ignore")
-    sys.exit(run(sys.argv[1:] if arguments is None else list(arguments)))
+    code = run(sys.argv[1:] if arguments is None else list(arguments))
+    # At exit the interpreter would search every module for garbage: a tenth of a short run.
+    gc.freeze()
+    sys.exit(code)
 
 
 def run(arguments: list[str]) -> int:

@@ -10,31 +10,30 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
+from filmstress.errors import MeasurementRefused
 from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
-from filmstress.measure.weight import Weighed, sag_curvature, scans_of
+from filmstress.measure.weight import Weighed, scans_of, support_changes
 from filmstress.physics import deflection
-from filmstress.physics.elasticity import isotropic_equivalent
+from filmstress.physics.elasticity import rotate_reduced
+from filmstress.physics.supported_plate import Weight, reduced_load
+from filmstress.physics.von_karman import Stiffening, stiffening
 from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Source
-from filmstress.records.wafer import WaferSpec
+from filmstress.records.wafer import ScanSpec, Support, WaferSpec
 
 # Corrections smaller than this share of the force are not worth a row.
 NEGLIGIBLE = 1e-4
 LARGE_DEFLECTION_SHARE = 0.01
-# On crystals the coefficient is that of an equivalent isotropic plate.
-_CRYSTAL_DOUBT = 0.15
-_ISOTROPIC_DOUBT = 0.02
-# How well the sag couples into the stiffening is known only roughly.
-_SAG_COUPLING_DOUBT = 0.5
-_SERIES_END = 1.0
+# No fit over any window is stiffened by more than about twice K^2.
+_STIFFEST = 2.0
+# The plate itself is exact to a thousandth; a bare bow that is no sphere is what is left open.
+_MODEL_DOUBT = 0.05
 
 
 def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -> Weighed:
-    """Correct every direction for large deflection, as far as it is known how.
+    """Correct every direction for large deflection.
 
     The first shape is taken as that of the bare, stress-free wafer.
 
@@ -43,21 +42,15 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
     directions : sequence of Direction
         With the changes that the film made.
     wafer : WaferSpec
-        Gives diameter and thickness; without a diameter there is a warning in place of the
-        correction.
+        Gives diameter, thickness and support; without a diameter there is a warning in place of
+        the correction.
     plate : Plate
-        Gives the stiffness.
+        Gives stiffness and density.
     """
     bent = Weighed(tuple(directions))
-    _take_out_stiffening(bent, wafer, plate)
-    return bent
-
-
-def _take_out_stiffening(bent: Weighed, wafer: WaferSpec, plate: Plate) -> None:
     thickness = wafer.substrate.thickness.value
     diameter = wafer.substrate.diameter
-    lines = [line for direction in bent.directions for line in direction.lines]
-    longest = max(line.change.length for line in lines)
+    longest = max(line.change.length for d in directions for line in d.lines)
     # Without a stated diameter the wafer is taken as half again as wide as the scan is long.
     radius = diameter.value / 2.0 if diameter is not None else 0.75 * longest
 
@@ -66,96 +59,135 @@ def _take_out_stiffening(bent: Weighed, wafer: WaferSpec, plate: Plate) -> None:
             curvature_per_m=curvature, wafer_radius_m=radius, substrate_thickness_m=thickness
         )
 
-    before = reduced(float(np.mean([line.pre_curvature for line in lines])))
-    growth = reduced(float(np.mean([d.film_change for d in bent.directions])))
-    _, after = scans_of(wafer, 0)
-    sag = reduced(sag_curvature(wafer, after, plate, bent.directions[0]))
-    q11, q12 = isotropic_equivalent(plate.reduced)
-    fit = lines[0].change
-    low, high = fit.centre - fit.length / 2.0, fit.centre + fit.length / 2.0
-    coefficient = deflection.fit_coefficient(
-        poisson_ratio=q12 / q11,
-        window_low=max(low / radius, -1.0),
-        window_high=min(high / radius, 1.0),
+    most = max(
+        _STIFFEST * abs(a * (a + b))
+        for a, b in ((reduced(_after(d)), reduced(_before(d))) for d in directions)
     )
-
-    def share_with(start: float) -> float:
-        return (
-            deflection.force_over_linear(
-                coefficient=coefficient, reduced_before=start, reduced_after=start + growth
-            )
-            - 1.0
-        )
-
-    share, coupled = share_with(before), share_with(before + sag)
-    rest = deflection.remainder(
-        coefficient=coefficient, reduced_curvature=max(abs(before + growth), abs(growth))
-    )
-    if max(abs(share), abs(coupled)) < NEGLIGIBLE:
-        return
+    if most < NEGLIGIBLE:
+        return bent
     if diameter is None:
-        if abs(share) > LARGE_DEFLECTION_SHARE:
-            bent.warnings.append(
-                Notice(
-                    WarningCode.LARGE_DEFLECTION,
-                    "the wafer may be bent so far that the linear plate reads too little stress, "
-                    f"by {abs(share):.1%} were it {2e3 * radius:.0f} mm wide; state its diameter "
-                    "to have this corrected",
-                )
-            )
-            _add_stiffening(bent, 0.0, abs(share), 0.0)
-        return
-    _refuse_beyond(bent, growth * (1.0 + coupled), plate)
-    if bent.refusal is not None:
-        return
-    isotropic = bool(abs(plate.reduced[2, 2] - 0.5 * (q11 - q12)) < 1e-6 * q11)
-    doubt = math.hypot(
-        coupled * (_ISOTROPIC_DOUBT if isotropic else _CRYSTAL_DOUBT),
-        (coupled - share) * _SAG_COUPLING_DOUBT,
-        rest / 2.0 / math.sqrt(3.0),
-    )
-    _add_stiffening(bent, coupled + rest / 2.0, doubt, coefficient)
-    if abs(coupled) > LARGE_DEFLECTION_SHARE:
+        _ask_for_diameter(bent, radius, most)
+        return bent
+    try:
+        bent.directions = tuple(
+            _corrected(d, wafer, plate, radius, reduced(d.film_change), reduced(_before(d)))
+            for d in directions
+        )
+    except MeasurementRefused as refused:
+        bent.refusal = Notice(RefusalCode(refused.code), f"{refused.message}; {refused.hint}")
+        return bent
+    largest = max((d.corrections[-1].value for d in bent.directions), key=abs)
+    if abs(largest) > LARGE_DEFLECTION_SHARE:
+        wrong = "small" if largest > 0.0 else "large"
         bent.warnings.append(
             Notice(
                 WarningCode.LARGE_DEFLECTION,
-                f"the wafer is bent so far that the linear plate reads {coupled:+.1%} beside the "
-                "film's force; this is corrected, taking the first shape as that of the bare, "
-                "stress-free wafer",
+                f"the wafer is bent so far that a linear plate would read the film's force "
+                f"{abs(largest):.1%} too {wrong}; this is corrected, taking the first shape as "
+                "that of the bare, stress-free wafer",
             )
         )
+    return bent
 
 
-def _refuse_beyond(bent: Weighed, reduced_force: float, plate: Plate) -> None:
-    _, critical = deflection.bifurcation(plate.reduced)
-    end = min(critical, _SERIES_END)
-    if abs(reduced_force) > end:
-        bent.refusal = Notice(
-            RefusalCode.BEYOND_BIFURCATION,
-            f"the wafer is bent to S = {abs(reduced_force):.2f}, and from S = {end:.2f} on it "
-            "turns from a bowl into a cylinder-like shape whose curvature does not tell the "
-            "stress; use a thicker or smaller wafer, or a thinner film",
+def _before(direction: Direction) -> float:
+    return direction.mean(lambda line: line.pre_curvature)
+
+
+def _after(direction: Direction) -> float:
+    return _before(direction) + direction.film_change
+
+
+def _ask_for_diameter(bent: Weighed, radius: float, share: float) -> None:
+    if share <= LARGE_DEFLECTION_SHARE:
+        return
+    bent.warnings.append(
+        Notice(
+            WarningCode.LARGE_DEFLECTION,
+            "the wafer may be bent so far that the linear plate reads too little stress, by up to "
+            f"{share:.1%} were it {2e3 * radius:.0f} mm wide; state its diameter to have this "
+            "corrected",
+        )
+    )
+    bent.directions = tuple(_stiffened(d, Stiffening(1.0, 1.0), share) for d in bent.directions)
+
+
+def _corrected(
+    direction: Direction,
+    wafer: WaferSpec,
+    plate: Plate,
+    radius: float,
+    change: float,
+    before: float,
+) -> Direction:
+    fit = direction.lines[0].change
+    low = max((fit.centre - fit.length / 2.0) / radius, -1.0)
+    high = min((fit.centre + fit.length / 2.0) / radius, 1.0)
+    along = rotate_reduced(plate.reduced, direction.azimuth)
+
+    def with_weight(weight: Weight | None) -> Stiffening:
+        return stiffening(
+            reduced_pa=along,
+            window_low=low,
+            window_high=high,
+            reduced_change=change,
+            reduced_before=before,
+            weight=weight,
         )
 
+    _, scan = scans_of(wafer, 0)
+    weight = _weight(scan, wafer, plate, radius, direction.azimuth)
+    told = with_weight(weight)
+    doubt = _MODEL_DOUBT * abs(told.factor - 1.0)
+    unsure = scan.support in (None, Support.FLAT_STAGE) or support_changes(wafer, 0)
+    if unsure and plate.density is not None:
+        # Somewhere between a free wafer and one on its rim.
+        rim = with_weight(_on_ring(1.0, wafer, plate, radius))
+        doubt = math.hypot(doubt, (rim.factor - told.factor) / math.sqrt(3.0))
+    return _stiffened(direction, told, doubt)
 
-def _add_stiffening(bent: Weighed, share: float, doubt: float, coefficient: float) -> None:
-    changed = []
-    for direction in bent.directions:
-        term = Term(
-            input="large deflection",
-            value=share,
-            unit="1",
-            u=doubt,
-            sensitivity=direction.film_change,
-            common_to="plate theory",
-            source=Source.TABLE if coefficient else Source.DEFAULT,
-        )
-        changed.append(
-            replace(
-                direction,
-                film_change=direction.film_change * (1.0 + share),
-                gain=direction.gain * (1.0 + share),
-                corrections=(*direction.corrections, term),
-            )
-        )
-    bent.directions = tuple(changed)
+
+def _weight(
+    scan: ScanSpec, wafer: WaferSpec, plate: Plate, radius: float, azimuth: float
+) -> Weight | None:
+    """The wafer's weight on the support of both scans, where that is known."""
+    if plate.density is None or support_changes(wafer, 0):
+        return None
+    if scan.support is Support.RIM:
+        return _on_ring(1.0, wafer, plate, radius)
+    if scan.support is Support.CENTRE:
+        return _on_ring(0.0, wafer, plate, radius)
+    if scan.support is Support.THREE_POINTS and scan.support_radius is not None:
+        ring = _on_ring(min(scan.support_radius.value / radius, 1.0), wafer, plate, radius)
+        if scan.support_azimuth is None:
+            return ring
+        return replace(ring, points_azimuth_rad=scan.support_azimuth.value - azimuth)
+    return None
+
+
+def _on_ring(place: float, wafer: WaferSpec, plate: Plate, radius: float) -> Weight:
+    load = reduced_load(
+        density_kg_per_m3=plate.density or 0.0,
+        thickness_m=wafer.substrate.thickness.value,
+        wafer_radius_m=radius,
+        reduced_pa=plate.reduced,
+    )
+    return Weight(load, place)
+
+
+def _stiffened(direction: Direction, told: Stiffening, doubt: float) -> Direction:
+    term = Term(
+        input="large deflection",
+        value=told.factor - 1.0,
+        unit="1",
+        u=doubt,
+        sensitivity=direction.film_change,
+        common_to="plate theory",
+        source=Source.TABLE,
+    )
+    return replace(
+        direction,
+        film_change=direction.film_change * told.factor,
+        gain=direction.gain * told.gain,
+        corrections=(*direction.corrections, term),
+    )

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
-from filmstress.physics import gravity
-from filmstress.physics.elasticity import isotropic_equivalent
+from filmstress.physics import gravity, supported_plate
+from filmstress.physics.elasticity import isotropic_equivalent, rotate_reduced
 from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Measured, Shape, Source
@@ -21,7 +21,7 @@ from filmstress.records.wafer import ScanSpec, Support, WaferSpec
 Floats = NDArray[np.float64]
 Profile = Callable[[Floats], Floats]
 
-# Anisotropic plates sag up to 1 % beside the equivalent isotropic one, on rings and points.
+# Of the sag's scale q R^2/(8 D): what the anisotropic plate leaves open.
 _MODEL_DOUBT = 0.01
 # On a flat stage the sag may take at most this share of the film's bow.
 _SMALL = 0.2
@@ -191,7 +191,9 @@ def _with_doubt(direction: Direction, wafer: WaferSpec, plate: Plate) -> Directi
         return direction
     scans = scans_of(wafer, number)
     sags = [sag_curvature(wafer, scan, plate, direction) for scan in scans]
-    parts = [_MODEL_DOUBT * sag for sag in sags]
+    crystal = [_crystal_sag(wafer, scan, plate, direction) for scan in scans]
+    scale = _sag_scale(wafer, plate)
+    parts = [_MODEL_DOUBT * scale for sag in sags if sag]
     for scan, sag in zip(scans, sags, strict=True):
         if scan is None:
             continue
@@ -199,6 +201,7 @@ def _with_doubt(direction: Direction, wafer: WaferSpec, plate: Plate) -> Directi
             parts.append(sag_curvature(wafer, changed, plate, direction) - sag)
     thickness = wafer.substrate.thickness
     sag = sags[1] - sags[0]
+    beside = crystal[1] - crystal[0]
     # The sag goes as 1/h^2, so its share of the force does not depend on h; the row of the
     # thickness takes all of the change to go as h^2, which this part sets off.
     parts.append(2.0 * sag * (thickness.u or 0.0) / thickness.value)
@@ -206,14 +209,62 @@ def _with_doubt(direction: Direction, wafer: WaferSpec, plate: Plate) -> Directi
         return direction
     term = Term(
         input="support and gravity" + direction.suffix,
-        value=sag,
+        value=sag + beside,
         unit="1/m",
         u=math.hypot(*parts),
         sensitivity=-1.0,
         common_to=f"wafer {wafer.id}",
         source=Source.STATED,
     )
-    return replace(direction, corrections=(*direction.corrections, term))
+    return replace(
+        direction,
+        film_change=direction.film_change - beside,
+        corrections=(*direction.corrections, term),
+    )
+
+
+def _crystal_sag(
+    wafer: WaferSpec, scan: ScanSpec | None, plate: Plate, direction: Direction
+) -> float:
+    """What the crystal's directions add to the fitted sag of an isotropic plate [1/m]."""
+    diameter = wafer.substrate.diameter
+    if scan is None or scan.support not in _PROFILED or diameter is None or plate.density is None:
+        return 0.0
+    radius = diameter.value / 2.0
+    fit = direction.lines[0].change
+    azimuth = 0.0
+    if scan.support_azimuth is not None:
+        azimuth = scan.azimuth.value - scan.support_azimuth.value
+    crystal, isotropic = (
+        sag_of(
+            scan.support.value,
+            density_kg_per_m3=plate.density,
+            thickness_m=wafer.substrate.thickness.value,
+            wafer_radius_m=radius,
+            reduced_pa=rotate_reduced(plate.reduced, direction.azimuth),
+            window_low_m=max(fit.centre - fit.length / 2.0, -radius),
+            window_high_m=min(fit.centre + fit.length / 2.0, radius),
+            support_radius_m=None if scan.support_radius is None else scan.support_radius.value,
+            azimuth_rad=azimuth,
+        )
+        for sag_of in (supported_plate.fit_curvature, gravity.fit_curvature)
+    )
+    return crystal - isotropic
+
+
+def _sag_scale(wafer: WaferSpec, plate: Plate) -> float:
+    """Size of sag curvatures, q R^2/(8 D) [1/m]."""
+    diameter = wafer.substrate.diameter
+    if diameter is None or plate.density is None:
+        return 0.0
+    radius = diameter.value / 2.0
+    height = gravity.sag_scale(
+        density_kg_per_m3=plate.density,
+        thickness_m=wafer.substrate.thickness.value,
+        wafer_radius_m=radius,
+        reduced_pa=plate.reduced,
+    )
+    return height / radius**2 / 8.0
 
 
 def _neighbours(scan: ScanSpec) -> list[ScanSpec]:

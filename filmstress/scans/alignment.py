@@ -16,7 +16,7 @@ Complexes = NDArray[np.complex128]
 
 ROUNDS = 8
 NEAR = 0.75  # of a grid step: a shift no larger is taken to first order
-REACH = 1.5  # over the bandwidth: how far the fine placement may lie from the coarse one
+REACH = 0.8  # over the bandwidth: how far the fine placement may lie from the coarse one
 GRID_ERROR = 0.003  # of a grid step: what interpolation between the points may add
 
 
@@ -100,16 +100,20 @@ def align(
     stage_share : float
         Share of the texture that is the stage's; its pull towards ``stage_offset`` is taken out.
     """
-    lag = place.lag
     origin = pair.origin(reversed=place.reversed)
     reach = max(1, round(REACH / (pair.flat.bandwidth * pair.step)))
+    aim = place.lag
     for _ in range(ROUNDS):
+        lag = aim
         overlap = _overlap(pair, lag, reversed=place.reversed)
         beside = 0.0 if stage_offset is None else stage_offset - origin - lag * pair.step
         found = _shift(pair, overlap, beside, stage_share)
-        if abs(found.shift) <= NEAR * pair.step:
+        aim = lag + round(found.shift / pair.step)
+        aim = max(place.lag - reach, min(place.lag + reach, aim))
+        if aim == lag or abs(found.shift) <= NEAR * pair.step:
             break
-        lag = max(place.lag - reach, min(place.lag + reach, lag + round(found.shift / pair.step)))
+    if abs(found.shift) > pair.step:  # it leads out of reach: there is no peak here
+        found = _Shift()
     pre = overlap.mean - 0.5 * overlap.difference
     post = overlap.mean + 0.5 * overlap.difference
     shared, power_pre, power_post = _product(pre, post), _power(pre), _power(post)
