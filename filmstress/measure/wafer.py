@@ -17,6 +17,7 @@ from filmstress.measure.directions import group_by_direction
 from filmstress.measure.film import Film
 from filmstress.measure.lines import measure_lines
 from filmstress.measure.plate import Plate, plate_of
+from filmstress.measure.ring import without_ring
 from filmstress.measure.verdicts import refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
@@ -114,7 +115,8 @@ def measure_wafer(
     )
     weighed = weigh(group_by_direction(lines), wafer, plate)
     bent = without_stiffening(weighed.directions, wafer, plate)
-    film = Film.of(wafer, plate, bent.directions, _film_modulus(wafer.film))
+    directions = without_ring(bent.directions, wafer, plate)
+    film = Film.of(wafer, plate, directions, _film_modulus(wafer.film))
     curvature, pre, post, bow = curvature_outputs(film)
     refusal = refusal or weighed.refusal or bent.refusal
     has_thickness = wafer.film.thickness is not None

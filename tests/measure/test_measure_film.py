@@ -239,6 +239,24 @@ def test_weight_on_two_supports_is_taken_out_again(tmp_path: Path) -> None:
     assert any(row.term.input == "support and gravity" for row in result.budget.rows)
 
 
+def test_an_uncoated_ring_holds_the_film_back(pair: tuple[str, str]) -> None:
+    stated = {**STATED, "substrate": "Si(111)", "diameter": "100 mm"}
+    full = measure_film(*pair, **stated)
+    ring = measure_film(*pair, **stated, film_uncoated_ring="3 mm ± 0.2 mm")
+    assert full.stress is not None
+    assert ring.stress is not None
+    # The curvature in the covered part is (1 + nu)/2 + (1 - nu)/2 (r_f/R)^2 of a full film's, with
+    # nu = 0.26183 in {111}: 4.30 % less for 3 mm on 100 mm (plate theory, by hand).
+    want = 0.5 * 1.26183 + 0.5 * 0.73817 * (47 / 50) ** 2
+    assert full.stress.value / ring.stress.value == pytest.approx(want, rel=1e-5)
+    assert want == pytest.approx(1 - 0.0430, abs=5e-5)
+    term = next(r.term for r in ring.budget.rows if r.term.input == "uncoated ring")
+    share = 0.2e-3 * 0.73817 * 0.047 / 0.05**2 / want
+    assert term.contribution == pytest.approx(share * ring.stress.value, rel=1e-3)
+    with pytest.raises(RefusedInput, match="not the wafer's diameter"):
+        measure_film(*pair, **STATED, film_uncoated_ring="3 mm")
+
+
 def test_large_bow_is_corrected_where_the_diameter_is_known(tmp_path: Path) -> None:
     # K = kappa R^2 / (4 h) = 0.12: full-diameter fits read 1.5 % low there, partial ones more.
     pair = write_pair(tmp_path, change_per_m=0.1)
