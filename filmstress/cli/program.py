@@ -84,7 +84,7 @@ def dispatch(arguments: list[str]) -> int:
     except _ParserError as error:
         error.show()  # type: ignore[attr-defined]
         if "extra argument" in str(getattr(error, "message", "")):
-            say('A text with spaces needs quotes: --film-thickness "500 nm".')
+            say('A quantity written with spaces needs quotes: --film-thickness "500 nm".')
         return exits.USAGE
     except typer.Abort:
         return exits.INTERRUPTED

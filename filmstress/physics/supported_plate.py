@@ -21,7 +21,7 @@ from filmstress.physics.round_plate import Floats, round_plate, shapes
 # Points that stand for a ring: more than the highest harmonic of the shapes.
 _RING = 32
 # Stiff against the plate, whose own stiffness is 1/12, and soft enough for the arithmetic.
-_RING_STIFFNESS = 1e4
+_RING_STIFFNESS = 1e3
 
 
 @dataclass(frozen=True, slots=True)

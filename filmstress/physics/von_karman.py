@@ -36,7 +36,8 @@ from filmstress.physics.supported_plate import Weight, fit_row, holding, sag_fit
 # A step of K that Newton's method takes safely from the state before.
 _STEP = 0.25
 _ITERATIONS = 15
-_CONVERGED = 1e-9
+# Far above the arithmetic, far below what squares of it leave in a quadratic iteration.
+_CONVERGED = 1e-7
 # Curvature per force, over the linear plate's, below which a curvature tells no force.
 _LEAST_ANSWER = 0.1
 
@@ -117,9 +118,9 @@ def stiffening(
     """
     mean = sum(isotropic_equivalent(reduced_pa))
     linear = directional_modulus(reduced_pa) / mean
-    if abs(reduced_change) < 1e-6:
+    if abs(reduced_change) < 1e-5:
         # The limit of no film: finite where the bare wafer is bent.
-        reduced_change = 1e-6
+        reduced_change = 1e-5
     even = weight is None or weight.even
     plate = round_plate(reduced_pa, even=even)
     bending, load, sag = plate.bending, np.zeros_like(plate.shapes.weight), 0.0

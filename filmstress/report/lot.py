@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
-from filmstress.records.notice import WarningCode
+from filmstress.records.notice import RefusalCode, WarningCode
 from filmstress.records.quantity import Estimate
 from filmstress.report.data import nothing_found, result_data
 from filmstress.report.quantities import (
@@ -33,6 +33,7 @@ TABLE_HEADS = (
     "warnings",
 )
 
+_REFUSALS = frozenset(code.value for code in RefusalCode)
 # More wafers than these are not listed one by one.
 _MOST_LISTED = 8
 _LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
@@ -174,7 +175,9 @@ def _head(result: LotResult) -> Iterator[str]:
             )
             if value is not None
         ]
-        yield f"  specification: {', '.join(limits)}, confidence {specification.confidence:g}"
+        limits.append(f"confidence {specification.confidence:g}")
+        together = ", ".join(limit.replace(" ", "\u00a0") for limit in limits)
+        yield from wrapped(together, "  specification: ", WIDTH)
 
 
 def _wafers(result: LotResult) -> Iterator[str]:
@@ -258,7 +261,7 @@ def _remarks(result: LotResult) -> Iterator[str]:
         for notice in (outcome.refusal, *notices):
             if notice is not None:
                 about.setdefault((notice.code.value, notice.message), []).append(outcome.id)
-    every = len(result.wafers)
+    every = sum(outcome.result is not None for outcome in result.wafers)
     defaults = {key: ids for key, ids in about.items() if key[0] == WarningCode.DEFAULT_USED}
     if defaults:
         yield "Defaults used"
@@ -270,12 +273,14 @@ def _remarks(result: LotResult) -> Iterator[str]:
         yield "Warnings"
     for (code, message), ids in about.items():
         if code != WarningCode.DEFAULT_USED:
-            yield from wrapped(message, f"  {_who(ids, every, ', ')}{code}: ", WIDTH)
+            sentence = message.replace("\n  ", "; ")
+            who = _who(ids, 0 if code in _REFUSALS else every, ", ")
+            yield from wrapped(sentence, f"  {who}{code}: ", WIDTH)
 
 
 def _who(ids: list[str], every: int, behind: str) -> str:
-    """The wafers concerned; nothing where they are all."""
-    if len(ids) == every:
+    """The wafers concerned; nothing where they are all that could be measured."""
+    if len(ids) == every > 1:
         return ""
     listed = ids if len(ids) <= _MOST_LISTED else [*ids[: _MOST_LISTED - 1], "..."]
     return f"wafer{'s' if len(ids) > 1 else ''} {', '.join(listed)}{behind}"

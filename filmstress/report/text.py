@@ -26,8 +26,9 @@ from filmstress.stats.rounding import significant
 
 WIDTH = 96
 _LABEL, _NOTE = 30, 62
+_LONGEST_LEAD = 32
 
-_NUMBERS = frozenset({"value", "standard unc.", "contribution", "share"})
+_WORDS = frozenset({"input", "type", "shared by"})
 # Below this share of the largest contribution only a bound is printed.
 _NEGLIGIBLE = 1e-4
 
@@ -68,11 +69,11 @@ def row(label: str, text: str, note: str = "") -> str:
 
 
 def wrapped(text: str, lead: str, width: int) -> Iterator[str]:
-    """A sentence broken into lines behind a lead; later lines are indented to match.
+    """A sentence broken into lines behind a lead; later lines are indented to match a short one.
 
     A no-break space holds two words together and is written as a plain one.
     """
-    line, indent = lead, " " * len(lead)
+    line, indent = lead, " " * (len(lead) if len(lead) <= _LONGEST_LEAD else 6)
     empty = True
     for word in filter(None, text.replace("\n", " ").split(" ")):
         if not empty and len(line) + 1 + len(word) > width:
@@ -221,16 +222,16 @@ def _told_budget(result: StressResult) -> Iterator[str]:
 def _budget(budget: Budget, unit: str) -> Iterator[str]:
     largest = max((entry.term.contribution for entry in budget.rows), default=0.0)
     word, scale = display_unit(largest, unit)
-    yield f"Uncertainty budget, contributions in {word} (standard uncertainties)"
-    heads = ("input", "value", "standard unc.", "contribution", "share", "type", "shared by")
+    yield f"Uncertainty budget: standard uncertainty u of each input, and what it makes in {word}"
+    heads = ("input", "value", "u", f"in {word}", "share", "type", "shared by")
     rows = [heads, *(_budget_cells(entry, largest, scale) for entry in budget.rows)]
     wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
     for cells in rows:
         placed = [
-            cell.rjust(width) if head in _NUMBERS else cell.ljust(width)
+            cell.ljust(width) if head in _WORDS else cell.rjust(width)
             for cell, width, head in zip(cells, wide, heads, strict=True)
         ]
-        yield ("  " + "   ".join(placed)).rstrip()
+        yield ("  " + "  ".join(placed)).rstrip()
     worst = most_worth_improving(budget)
     if worst is not None:
         yield from wrapped(

@@ -16,7 +16,7 @@ Complexes = NDArray[np.complex128]
 
 ROUNDS = 8
 NEAR = 0.75  # of a grid step: a shift no larger is taken to first order
-REACH = 0.8  # over the bandwidth: how far the fine placement may lie from the coarse one
+REACH = 1.2  # over the bandwidth: how far the fine placement may lie from the coarse one
 GRID_ERROR = 0.003  # of a grid step: what interpolation between the points may add
 
 
@@ -79,6 +79,7 @@ def align(
     pair: Comparison,
     place: Placement,
     *,
+    stay: bool = False,
     stage_offset: float | None = None,
     stage_share: float = 0.0,
 ) -> Alignment:
@@ -95,13 +96,15 @@ def align(
     pair : Comparison
     place : Placement
         A peak of the correlation.
+    stay : bool
+        Take the placement as it is; it need not be a peak.
     stage_offset : float, optional
         Offset [m] at which the stage's own straightness matches, in the same direction.
     stage_share : float
         Share of the texture that is the stage's; its pull towards ``stage_offset`` is taken out.
     """
     origin = pair.origin(reversed=place.reversed)
-    reach = max(1, round(REACH / (pair.flat.bandwidth * pair.step)))
+    reach = 0 if stay else max(1, round(REACH / (pair.flat.bandwidth * pair.step)))
     aim = place.lag
     for _ in range(ROUNDS):
         lag = aim

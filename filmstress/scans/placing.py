@@ -20,6 +20,7 @@ STAGE_SHARE = 0.5  # the stage may make up to this share of what is seen: as muc
 MERGED = 0.55  # two peaks whose shapes overlap by more may stand as one
 INSEPARABLE = 0.84  # and by more than this always do
 SHOULDER = 0.5  # over the bandwidth: how far a second peak may lie from the nearest top
+UNSURE = 1.5  # scatter of the stage's share found, in units of 1/sqrt(looks) (measured)
 EXPLAINED = 0.9  # share of the texture beyond which a placement needs no rival
 
 
@@ -75,7 +76,7 @@ def find(
         flat = chance_level(0.5 * FAKED, looks=alone.looks, tries=tries)
         plain = chance_level(0.5 * FAKED, looks=alone.common_looks, tries=tries)
         return Found(alone, place.reversed, _match(pair, alone, flat=flat, plain=plain))
-    one = align(pair, beside.single)
+    one = beside.one()
     if one.correlation < math.sqrt(EXPLAINED) * pair.flat.possible:
         two = beside.second(one, tries=tries)
         if two is not None:
@@ -83,7 +84,7 @@ def find(
     gap = abs(one.offset - beside.stage.offset_m)
     return Found(
         one,
-        beside.single.reversed,
+        beside.stage.reversed,
         _match(
             pair,
             one,
@@ -153,11 +154,12 @@ class _Beside:
         """Correlation at the stage's placement."""
         return float(self.curve.correlation[self.at])
 
-    @property
-    def single(self) -> Placement:
-        """The one peak that may hold both: the top the stage's placement leads up to."""
+    def one(self) -> Alignment:
+        """The one peak that may hold both: the top the stage's placement leads up to, if near."""
         top = self.curve.uphill(self.at)
-        return self.curve.place(top if self.shape[top] > MERGED else self.at)
+        if self.shape[top] > MERGED:
+            return align(self.pair, self.curve.place(top))
+        return align(self.pair, self.curve.place(self.at), stay=True)
 
     def second(self, one: Alignment, *, tries: float) -> Found | None:
         """A second peak, if two explain much more than ``one`` does."""
@@ -186,7 +188,9 @@ class _Beside:
         share = stage / pair.flat.possible
         plain = chance_level(0.5 * FAKED, looks=fine.common_looks, tries=tries)
         match = _match(pair, fine, flat=0.0, plain=plain, share=share, overlap=overlap)
-        return Found(fine, peak.reversed, match, bias=abs(fine.stage_pull) * min(room, scatter))
+        return Found(
+            fine, peak.reversed, match, bias=abs(fine.stage_pull) * min(room, UNSURE * scatter)
+        )
 
     def _stands_alone(self, peak: Placement) -> bool:
         """Whether the peak is a top of the curve, not a shoulder of the stage's peak."""

@@ -18,6 +18,10 @@ from filmstress.scans.texture import Texture, on_common_grid, prepare
 Floats = NDArray[np.float64]
 
 SEARCH_M = 5e-3
+# Drawn pairs of 100 mm and more (tests/benchmarks/registration_study.py, 1000 of each kind): the
+# same line falls below in 0-1 % of them, on a stage as wavy as the wafer in 0-4 % (20 % where that
+# leaves some 40 looks); another wafer reaches it in 0-3 % on any stage.  With fewer waves, 30 mm of
+# 2 mm waviness, another wafer does in 9 %.
 LOW_MATCH = 0.6
 FEWEST_LOOKS = 12.0  # below, chance cannot be told well enough
 SAME_PLACE = SharedStage()
@@ -71,10 +75,10 @@ def register(
 
     Notes
     -----
-    Meant for scans that hold at least some ten waves of shared waviness; with fewer, ``texture``
-    is False.  Two peaks closer than about 0.6 over the waviness's root mean square angular
-    frequency cannot be told apart: a wafer re-loaded so little beside its old place on a wavy
-    stage is found short of its true offset, and ``u_offset_m`` covers that.
+    Scans want some twenty times the length of their waviness or more; with much less, ``texture``
+    is False and nothing is concluded.  Two peaks closer than about 0.6 over the root mean square
+    angular frequency of the waviness cannot be told apart: a wafer re-loaded so little beside its
+    old place on a wavy stage is found short of its true offset, and ``u_offset_m`` covers that.
     """
     return register_textures(
         prepare(x_pre, z_pre, keep=keep_pre),

@@ -158,12 +158,18 @@ def as_markdown(rows: list[Row]) -> str:
         "| kind | texture | found | wrong | low | over half | match 5/50/95 % "
         "| error / u [um] | scatter | covered |\n" + "|---" * 10 + "|\n"
     )
-    lines = [
-        f"| {r.kind} | {r.texture:.3f} | {r.found:.3f} | {r.wrong:.3f} | {r.low:.3f} "
-        f"| {r.over_half:.3f} | {r.match_05:.2f} / {r.match_50:.2f} / {r.match_95:.2f} "
-        f"| {r.error_um:.2g} / {r.u_um:.2g} | {r.scatter:.2f} | {r.covered:.3f} |"
-        for r in rows
-    ]
+    lines = []
+    for r in rows:
+        placed = (
+            f"{r.error_um:.2g} / {r.u_um:.2g} | {r.scatter:.2f} | {r.covered:.3f}"
+            if r.found > 0.05
+            else "- | - | -"
+        )
+        lines.append(
+            f"| {r.kind} | {r.texture:.3f} | {r.found:.3f} | {r.wrong:.3f} | {r.low:.3f} "
+            f"| {r.over_half:.3f} | {r.match_05:.2f} / {r.match_50:.2f} / {r.match_95:.2f} "
+            f"| {placed} |"
+        )
     return head + "\n".join(lines) + "\n"
 
 
@@ -179,12 +185,13 @@ def draw(rows: list[Row], path: Path) -> None:
     left.hlines(at, [r.match_05 for r in rows], [r.match_95 for r in rows], color="0.55", lw=5)
     left.plot([r.match_50 for r in rows], at, "k|", ms=11, mew=2)
     left.axvline(LOW_MATCH, color="0.2", ls="--", lw=1)
-    left.text(LOW_MATCH, len(rows) - 0.4, "LOW_MATCH", ha="center", va="bottom", fontsize=8)
+    left.text(LOW_MATCH, len(rows) - 0.4, "LOW_MATCH", ha="center", fontsize=8, backgroundcolor="w")
     left.set(xlabel="match (5 % to 95 %, median)", xlim=(-0.03, 1.03))
     left.set_yticks(at, [r.kind for r in rows], fontsize=8)
     right.barh(at + 0.18, [r.found for r in rows], 0.34, color="0.45", label="found")
     right.barh(at - 0.18, [r.wrong for r in rows], 0.34, color="0.8", label="wrong", ec="0.3")
-    right.plot([r.covered for r in rows], at + 0.18, "k.", ms=5, label="covered by 95 % interval")
+    covered = [r.covered if r.found > 0.05 else float("nan") for r in rows]
+    right.plot(covered, at + 0.18, "k.", ms=5, label="covered by 95 % interval")
     right.set(xlabel="share of the pairs", xlim=(0.0, 1.03), ylim=(-0.7, len(rows) + 0.4))
     right.legend(fontsize=8, loc="lower center")
     for axes in (left, right):

@@ -37,6 +37,7 @@ SETTINGS = {
 
 _WARM = """
 import json, statistics, sys, time
+from filmstress.measure.wafer import measure_film
 from tests.benchmarks.plain_script import stress_mpa
 pre, post, runs, settings = *sys.argv[1:3], int(sys.argv[3]), json.loads(sys.argv[4])
 work = {

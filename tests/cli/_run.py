@@ -43,17 +43,17 @@ class Ended:
 
 
 class _Stream(io.TextIOWrapper):
-    def __init__(self) -> None:
-        super().__init__(io.BytesIO(), encoding="utf-8", newline="")
+    def __init__(self, encoding: str) -> None:
+        super().__init__(io.BytesIO(), encoding=encoding, newline="")
 
     def text(self) -> str:
         self.flush()
-        return self.buffer.getvalue().decode()  # type: ignore[attr-defined]
+        return self.buffer.getvalue().decode(self.encoding)  # type: ignore[attr-defined]
 
 
-def run(*arguments: str) -> Ended:
-    """Run the program in this process."""
-    out, err = _Stream(), _Stream()
+def run(*arguments: str, encoding: str = "utf-8") -> Ended:
+    """Run the program in this process, on a terminal of this encoding."""
+    out, err = _Stream(encoding), _Stream(encoding)
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         code = app.run(list(arguments))
     ended = Ended(code, out.text(), err.text())

@@ -18,6 +18,7 @@ from filmstress.physics.deflection import (
     remainder,
 )
 from filmstress.physics.elasticity import isotropic_plane_stress, rotate_reduced
+from filmstress.physics.supported_plate import Weight
 from filmstress.physics.von_karman import stiffening
 from tests.physics._cuts import reduced
 from tests.physics.test_deflection import fitted, plate_slope
@@ -151,3 +152,18 @@ def test_the_stiff_azimuth_turns_back():
     q = rotate_reduced(reduced("Si(110)"), math.pi / 2.0)
     with pytest.raises(MeasurementRefused):
         factor(q, 0.9, 0.6)
+
+
+@given(
+    k=st.floats(-0.35, 0.35),
+    radius=st.sampled_from([0.0, 1.0]),
+    name=st.sampled_from(["glass", "Si(001)", "Si(110)"]),
+)
+@settings(max_examples=80)
+def test_the_iteration_ends_on_every_support(k, radius, name):
+    """A stiff ring must not keep Newton's method above its threshold; the answer is smooth in K."""
+    q, weight = reduced(name), Weight(0.1, radius)
+    here, there = (
+        factor(q, 0.4, change, 0.05, weight=weight) for change in (k, k + math.copysign(1e-3, k))
+    )
+    assert there == pytest.approx(here, abs=8e-3)

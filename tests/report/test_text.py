@@ -82,7 +82,7 @@ def test_without_film_thickness_the_force_is_the_headline() -> None:
     text = to_text(RESULTS["no thickness"])
     assert text.startswith("Force per width  +")
     assert "thickness is not stated" in text
-    assert "contributions in N/m" in text
+    assert "what it makes in N/m" in text
 
 
 def test_the_radius_is_not_stated_where_its_interval_includes_flat() -> None:
