@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from filmstress.cli.sections import unbroken
-from filmstress.errors import UsageError
+from filmstress.errors import RefusedInput, UsageError
 from filmstress.inputs.keys import Key, arguments
 from filmstress.inputs.readers import (
     Choice,
@@ -91,7 +91,13 @@ def with_settings(function: Callable[..., None]) -> Callable[..., None]:
 
     def command(**given: Any) -> None:
         settings = {k: _said_once(_flag(k), v) for k, v in given.items() if k in names and v}
-        function(**{k: v for k, v in given.items() if k not in names}, **settings)
+        try:
+            function(**{k: v for k, v in given.items() if k not in names}, **settings)
+        except RefusedInput as error:
+            # The rooms call a setting by its name; here it is an option.
+            if error.where in names:
+                error.where = _flag(error.where)
+            raise
 
     command.__name__, command.__doc__ = function.__name__, function.__doc__
     parameters = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in keep] + options

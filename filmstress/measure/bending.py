@@ -7,7 +7,7 @@ too little force.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from filmstress.errors import MeasurementRefused
@@ -15,7 +15,7 @@ from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
 from filmstress.measure.weight import Weighed, scans_of, support_changes
 from filmstress.physics import deflection
-from filmstress.physics.elasticity import rotate_reduced
+from filmstress.physics.elasticity import azimuth_spread, rotate_reduced
 from filmstress.physics.supported_plate import Weight, reduced_load
 from filmstress.physics.von_karman import Stiffening, stiffening
 from filmstress.records.budget import Term
@@ -30,6 +30,10 @@ LARGE_DEFLECTION_SHARE = 0.01
 _STIFFEST = 2.0
 # The plate itself is exact to a thousandth; a bare bow that is no sphere is what is left open.
 _MODEL_DOUBT = 0.05
+# Along the stiff azimuth of a cut like (110) the curvature grows with the force to a maximum and
+# then falls: one scan cannot tell the two sides apart.
+_UNEVEN_CUT = 0.05
+_UNEVEN_END = 0.15
 
 
 def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -> Weighed:
@@ -67,6 +71,17 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
         return bent
     if diameter is None:
         _ask_for_diameter(bent, radius, most)
+        # Whatever the wafer's width, it is at least that of the scan.
+        narrow = most * (0.5 * longest / radius) ** 4
+        if narrow > _STIFFEST:
+            bent.refusal = _beyond("the wafer is bent by more than its thickness")
+        return bent
+    if _tells_too_little(bent.directions, plate, reduced):
+        bent.refusal = _beyond(
+            "this cut bends more easily along one azimuth than along another, and one "
+            "azimuth alone "
+            "was scanned"
+        )
         return bent
     try:
         bent.directions = tuple(
@@ -82,12 +97,31 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
         bent.warnings.append(
             Notice(
                 WarningCode.LARGE_DEFLECTION,
-                f"the wafer is bent so far that a linear plate would read the film's force "
-                f"{abs(largest):.1%} too {wrong}; this is corrected, taking the first shape as "
+                "the wafer is bent so far that a linear plate would read the film's force "
+                ""
+                f"{100 * abs(largest):.1f} % too {wrong}; this is corrected, taking the first shape as "
                 "that of the bare, stress-free wafer",
             )
         )
     return bent
+
+
+def _beyond(why: str) -> Notice:
+    return Notice(
+        RefusalCode.BEYOND_BIFURCATION,
+        f"{why}: from such a bow on a wafer may turn from a bowl into a cylinder-like shape, whose "
+        "curvature does not tell the stress; use a thicker or smaller wafer or a thinner film, and "
+        "state the diameter",
+    )
+
+
+def _tells_too_little(
+    directions: Sequence[Direction], plate: Plate, reduced: Callable[[float], float]
+) -> bool:
+    """Whether the stiff azimuth's curvature, seen alone, may have passed its maximum."""
+    if len(directions) > 1 or azimuth_spread(plate.reduced) < _UNEVEN_CUT:
+        return False
+    return abs(reduced(_after(directions[0]))) > _UNEVEN_END
 
 
 def _before(direction: Direction) -> float:
@@ -105,7 +139,7 @@ def _ask_for_diameter(bent: Weighed, radius: float, share: float) -> None:
         Notice(
             WarningCode.LARGE_DEFLECTION,
             "the wafer may be bent so far that the linear plate reads too little stress, by up to "
-            f"{share:.1%} were it {2e3 * radius:.0f} mm wide; state its diameter to have this "
+            f"{100 * share:.1f} % were it {2e3 * radius:.0f} mm wide; state its diameter to have this "
             "corrected",
         )
     )

@@ -189,7 +189,7 @@ def _output(
         # Below a millionth it is a line to read, not a contribution.
         if abs(slope_m) * (m.u or 0.0) > 1e-6:
             terms.append(
-                term("film modulus over substrate's", m, value * slope_m, common_to="recipe film")
+                term("film modulus over substrate's", m, value * slope_m, common_to="film")
             )
     if plain:
         return value, terms
@@ -278,5 +278,5 @@ def _profile(film: Film, weights: Floats) -> tuple[float, list[Term]]:
     if not profile.u and profile.value == 0.0:
         return 0.0, []
     return sensitivity * profile.value, [
-        term("film thickness profile", profile, sensitivity, common_to="recipe film")
+        term("film thickness profile", profile, sensitivity, common_to="film")
     ]

@@ -109,7 +109,8 @@ def plate_of(spec: SubstrateSpec) -> Plate:
     if assumed and elasticity.azimuth_spread(reduced) > UNSTATED_SPREAD:
         raise SubstrateError(
             f"{spec.material} bends differently with azimuth "
-            f"(by {elasticity.azimuth_spread(reduced):.0%}), and the direction of the 0 deg scan "
+            f"(by {100 * elasticity.azimuth_spread(reduced):.0f} %), and the direction of the "
+            "0 deg scan "
             "is not stated",
             where="azimuth_reference",
             hint=f"state the crystal direction of the 0 deg scan, for example '{assumed}'",

@@ -54,7 +54,7 @@ def _corrected(direction: Direction, wafer: WaferSpec, factor: float, slope: flo
         # The ring takes slope < 0 per metre off the factor that divides the change.
         sensitivity=-change * slope / factor,
         shape=wafer.film.uncoated_ring.shape,
-        common_to="recipe film",
+        common_to="film",
         source=wafer.film.uncoated_ring.source,
     )
     return replace(

@@ -10,6 +10,7 @@ from filmstress.measure.plate import Plate
 from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Estimate, Source
+from filmstress.records.scan import ScanSource
 from filmstress.records.wafer import Support, WaferSpec
 
 THICK_FILM_RATIO = 0.01
@@ -52,6 +53,25 @@ def warnings_of(
         )
 
 
+def on_files(files: Sequence[tuple[str, ScanSource]]) -> Iterator[Notice]:
+    """Rows that did not become points; one file given for two scans."""
+    for state, source in files:
+        for left in source.left_out:
+            yield Notice(
+                WarningCode.ROWS_LEFT_OUT,
+                f"{state} scan: {left.count} rows left out: {left.reason} (first in line "
+                f"{left.first_line})",
+            )
+    by_bytes: dict[str, str] = {}
+    for state, source in files:
+        if state != "datum" and by_bytes.setdefault(source.sha256, state) != state:
+            yield Notice(
+                WarningCode.SAME_SCAN,
+                f"{source.path}: the scans before and after hold the same bytes: nothing was "
+                "compared; name the scan after deposition",
+            )
+
+
 def _on_statements(wafer: WaferSpec, plate: Plate) -> Iterator[Notice]:
     if wafer.substrate.thickness.source is Source.DEFAULT:
         yield Notice(
@@ -81,9 +101,10 @@ def _on_thickness(film: Film) -> Iterator[Notice]:
     if ratio > THICK_FILM_RATIO and film.film_modulus is None:
         yield Notice(
             WarningCode.THICK_FILM,
-            f"the film is {ratio:.1%} of the substrate's thickness: the stress stated is the mean "
+            f"the film is {100 * ratio:.1f} % of the substrate's thickness: the stress stated "
+            "is the mean "
             "that the film now carries; the stress on a rigid substrate differs from it by about "
-            f"{4 * ratio:.0%} times the ratio of the moduli, and wants the film's modulus",
+            f"{400 * ratio:.0f} % times the ratio of the moduli, and wants the film's modulus",
         )
 
 

@@ -18,7 +18,7 @@ from filmstress.measure.film import Film
 from filmstress.measure.lines import measure_lines
 from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.ring import without_ring
-from filmstress.measure.verdicts import refusal_of, warnings_of
+from filmstress.measure.verdicts import on_files, refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
 from filmstress.records.budget import Budget, Term
@@ -141,6 +141,7 @@ def measure_wafer(
         for line in direction.lines
         for notice in line.warnings
     ]
+    warnings += on_files(files)
     warnings += weighed.warnings + bent.warnings
     warnings += warnings_of(film, told, [entry.stress for entry in by_direction])
     result = StressResult(

@@ -303,15 +303,17 @@ def _on_stage(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -
     if share > _SMALL:
         weighed.refusal = Notice(
             RefusalCode.FLAT_STAGE_SAG,
-            f"on a flat stage the wafer's own weight can bend it by {limit:.2g} 1/m, against "
-            f"{smallest:.2g} 1/m that was found: the film's share cannot be told; scan on three "
+            f"on a flat stage the wafer's own weight can bend it by {1e3 * limit:.2g} 1/km, "
+            "against "
+            ""
+            f"{1e3 * smallest:.2g} 1/km that was found: the film's share cannot be told; scan on three "
             "points, both times on the same ones",
         )
         return weighed
     weighed.warnings.append(
         Notice(
             WarningCode.SAG_NOT_SMALL,
-            f"on a flat stage the wafer's own weight may take up to {share:.1%} of the film's bow; "
+            f"on a flat stage the wafer's own weight may take up to {100 * share:.1f} % of the film's bow; "
             "it is in the budget; three points would not need it",
         )
     )

@@ -27,7 +27,7 @@ class Registration:
     match : float
         Share, 0 to 1, of the wafer's waviness that the two scans have in common at this placement.
     runner_up : float
-        The same for the best placement elsewhere.
+        Correlation, 0 to 1, of the best placement elsewhere.
     texture : bool
         Whether both scans carry enough waviness above their noise to tell one placement from
         another; without it ``match`` says nothing.

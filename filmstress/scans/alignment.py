@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.scans.bands import band_counts, band_means, over_bands
 from filmstress.scans.correlation import Comparison, Placement
-from filmstress.scans.texture import band_counts, band_means, fading, over_bands, without_form
+from filmstress.scans.texture import fading, without_form
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]

@@ -10,13 +10,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.scans.texture import (
-    FORM_ORDER,
-    Texture,
-    band_counts,
-    band_means,
-    band_starts,
-)
+from filmstress.scans.bands import band_counts, band_means, band_starts
+from filmstress.scans.texture import FORM_ORDER, Texture
 
 Floats = NDArray[np.float64]
 

@@ -136,7 +136,7 @@ def proven(change: CurvatureChange, proof: Proof) -> CurvatureChange:
             Notice(
                 WarningCode.INTERVAL_WIDENED,
                 f"in {proof.copies} copies of this measurement the 95 % interval held the truth "
-                f"{proof.coverage:.0%} of the time; it was widened by a factor "
+                f"{100 * proof.coverage:.0f} % of the time; it was widened by a factor "
                 f"{proof.widening:.2f}",
             ),
         )

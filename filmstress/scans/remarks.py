@@ -21,13 +21,14 @@ def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
     if fit.masked_share > MASKED_SHARE_LIMIT:
         yield Notice(
             WarningCode.MASKED_SHARE,
-            f"{name}: {fit.masked_share:.0%} of the points were masked as dust or dropouts; "
+            f"{name}: {100 * fit.masked_share:.0f} % of the points were masked as dust or "
+            "dropouts; "
             "look at the figure and clean or repeat the scan",
         )
     if fit.particles >= DOWN_COUNT_LIMIT and fit.down_share > DOWN_SHARE_LIMIT:
         yield Notice(
             WarningCode.DUST_POINTS_DOWN,
-            f"{name}: {fit.down_share:.0%} of the masked points point down, but dust stands up; "
+            f"{name}: {100 * fit.down_share:.0f} % of the masked points point down, but dust stands up; "
             "is the sign of the heights right? (height_up)",
         )
 
@@ -60,9 +61,9 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
     if fit.misfit_significant and share is not None and share > MISFIT_SHARE_LIMIT:
         yield Notice(
             WarningCode.NOT_A_PARABOLA,
-            f"not a parabola: what the fit misses is {share:.0%} of it; the even average of the "
-            f"curvature is {even or math.nan:.4g} 1/m against {fit.curvature:.4g} 1/m of the "
-            "parabola, which weights the middle",
+            f"not a parabola: what the fit misses is {100 * share:.0f} % of it; the even average of the "
+            f"curvature is {1e3 * (even or math.nan):.4g} 1/km against {1e3 * fit.curvature:.4g} "
+            "1/km of the parabola, which weights the middle",
         )
     if fit.line_period is not None and fit.line_amplitude is not None:
         yield Notice(

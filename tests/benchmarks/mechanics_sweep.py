@@ -62,7 +62,7 @@ FORCES = (10.0, 30.0, 100.0, 300.0, 600.0, 1000.0, 1500.0)
 FRACTIONS = (0.2, 0.4, 0.6, 0.8, 0.95)
 AZIMUTHS = (0.0, math.pi / 4.0, math.pi / 2.0)
 POINTS_AZIMUTH = 0.3
-BANDS = (0.1, 0.3, 0.7, 1.0, 1.3)
+BANDS = (0.1, 0.3, 0.7, 1.0, 1.3, 1.6)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ Whole processes are started by turns, so that a machine that is busy for a while
 them; medians are given, of wall time and of processor time, and their ratios.  The memory part
 writes a long scan, reads it in a process of its own, and gives that process's highest memory over
 what it had before reading, in multiples of the two arrays that come out; ``--rows 0`` leaves it
-out.  POSIX systems only.
+out.  For Linux: elsewhere the highest memory comes in other units, or not at all.
 """
 
 from __future__ import annotations

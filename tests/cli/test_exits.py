@@ -107,6 +107,10 @@ REFUSED = {
     "no such lot": (("lot", "nothere.toml"), "nothere.toml"),
     "a window beside the scan": ((*MEASURE, "--window", "100 mm..110 mm"), "0 points are left"),
     "no place for a figure": ((*MEASURE, "--figure", "/nowhere/x.png"), "cannot be written"),
+    "no direction on a cut that wants one": (
+        ("measure", PRE, POST, "--substrate", "Si(110)", *SUBSTRATE[2:], *FILM),
+        "--azimuth-reference: Si(110)",
+    ),
     "no place for scans": (("simulate", "/dev/null/x"), "cannot be written"),
     "no place for the demo": (("demo", "/dev/null/x"), "cannot be written"),
     "a truth with an uncertainty": (
