@@ -22,6 +22,7 @@ from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Source
 from filmstress.records.wafer import ScanSpec, Support, WaferSpec
+from filmstress.stats.budget import scale
 
 # Corrections smaller than this share of the force are not worth a row.
 NEGLIGIBLE = 1e-4
@@ -78,9 +79,8 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
         return bent
     if _tells_too_little(bent.directions, plate, reduced):
         bent.refusal = _beyond(
-            "this cut bends more easily along one azimuth than along another, and one "
-            "azimuth alone "
-            "was scanned"
+            "this cut bends more easily along one azimuth than along another, and one azimuth "
+            "alone was scanned"
         )
         return bent
     try:
@@ -98,9 +98,8 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
             Notice(
                 WarningCode.LARGE_DEFLECTION,
                 "the wafer is bent so far that a linear plate would read the film's force "
-                ""
-                f"{100 * abs(largest):.1f} % too {wrong}; this is corrected, taking the first shape as "
-                "that of the bare, stress-free wafer",
+                f"{100 * abs(largest):.1f} % too {wrong}; this is corrected, taking the first "
+                "shape as that of the bare, stress-free wafer",
             )
         )
     return bent
@@ -133,17 +132,17 @@ def _after(direction: Direction) -> float:
 
 
 def _ask_for_diameter(bent: Weighed, radius: float, share: float) -> None:
+    bent.directions = tuple(_stiffened(d, Stiffening(1.0, 1.0), share) for d in bent.directions)
     if share <= LARGE_DEFLECTION_SHARE:
         return
     bent.warnings.append(
         Notice(
             WarningCode.LARGE_DEFLECTION,
             "the wafer may be bent so far that the linear plate reads too little stress, by up to "
-            f"{100 * share:.1f} % were it {2e3 * radius:.0f} mm wide; state its diameter to have this "
-            "corrected",
+            f"{100 * share:.1f} % were it {2e3 * radius:.0f} mm wide; state its diameter to have "
+            "this corrected",
         )
     )
-    bent.directions = tuple(_stiffened(d, Stiffening(1.0, 1.0), share) for d in bent.directions)
 
 
 def _corrected(
@@ -169,11 +168,12 @@ def _corrected(
             weight=weight,
         )
 
-    _, scan = scans_of(wafer, 0)
-    weight = _weight(scan, wafer, plate, radius, direction.azimuth)
+    number = direction.numbers[0]
+    _, scan = scans_of(wafer, number)
+    weight = _weight(scan, wafer, plate, radius, direction)
     told = with_weight(weight)
     doubt = _MODEL_DOUBT * abs(told.factor - 1.0)
-    unsure = scan.support in (None, Support.FLAT_STAGE) or support_changes(wafer, 0)
+    unsure = scan.support in (None, Support.FLAT_STAGE) or support_changes(wafer, number)
     if unsure and plate.density is not None:
         # Somewhere between a free wafer and one on its rim.
         rim = with_weight(_on_ring(1.0, wafer, plate, radius))
@@ -182,10 +182,10 @@ def _corrected(
 
 
 def _weight(
-    scan: ScanSpec, wafer: WaferSpec, plate: Plate, radius: float, azimuth: float
+    scan: ScanSpec, wafer: WaferSpec, plate: Plate, radius: float, direction: Direction
 ) -> Weight | None:
     """The wafer's weight on the support of both scans, where that is known."""
-    if plate.density is None or support_changes(wafer, 0):
+    if plate.density is None or support_changes(wafer, direction.numbers[0]):
         return None
     if scan.support is Support.RIM:
         return _on_ring(1.0, wafer, plate, radius)
@@ -195,7 +195,7 @@ def _weight(
         ring = _on_ring(min(scan.support_radius.value / radius, 1.0), wafer, plate, radius)
         if scan.support_azimuth is None:
             return ring
-        return replace(ring, points_azimuth_rad=scan.support_azimuth.value - azimuth)
+        return replace(ring, points_azimuth_rad=scan.support_azimuth.value - direction.azimuth)
     return None
 
 
@@ -223,5 +223,6 @@ def _stiffened(direction: Direction, told: Stiffening, doubt: float) -> Directio
         direction,
         film_change=direction.film_change * told.factor,
         gain=direction.gain * told.gain,
-        corrections=(*direction.corrections, term),
+        stiffening=told.gain / told.factor - 1.0,
+        corrections=(*scale(direction.corrections, told.gain), term),
     )

@@ -28,40 +28,47 @@ def curvature_outputs(film: Film) -> tuple[Estimate, Estimate, Estimate, Estimat
         for part in direction.terms
     ]
     lines = [line for direction in film.directions for line in direction.lines]
-
-    def state(found: Sequence[tuple[float, float, float]]) -> Estimate:
-        mean = math.fsum(value for value, _, _ in found) / len(found)
-        own = [
-            Term(
-                input=f"curvature fit {i}",
-                value=value,
-                unit="1/m",
-                u=u,
-                sensitivity=1.0 / len(found),
-                dof=dof,
-                evaluation="A",
-            )
-            for i, (value, u, dof) in enumerate(found)
-        ]
-        return with_scales(mean, own)
-
-    pre = state(
-        [
-            (
-                line.pre_curvature,
-                line.pre_u,
-                math.inf if line.pre is None else line.pre.fit.dof,
-            )
-            for line in lines
-        ]
-    )
-    post = state([(line.post.fit.curvature, line.post.fit.u, line.post.fit.dof) for line in lines])
+    pre = with_scales(*_of_state(film, "pre"))
+    post = with_scales(*_of_state(film, "post"))
+    doubts = [
+        replace(part, sensitivity=part.sensitivity / n)
+        for direction in film.directions
+        for part in direction.corrections
+        if part.input.startswith("support and gravity")
+    ]
+    terms += doubts
     curvature = with_scales(change, terms)
     arm = math.fsum(line.change.length**2 for line in lines) / len(lines) / 8.0
     bow_terms = [replace(part, sensitivity=part.sensitivity * arm) for part in terms]
     bow = change * arm
     budget = combine([*bow_terms, term("height scale", scan.height_scale, bow)])
     return curvature, pre, post, as_estimate(bow, "m", budget)
+
+
+def _of_state(film: Film, state: str) -> tuple[float, list[Term]]:
+    """Mean curvature of one state over the directions, and its terms without the scales."""
+    value, terms = 0.0, []
+    for direction in film.directions:
+        share = 1.0 / len(direction.lines) / len(film.directions)
+        for number, line in zip(direction.numbers, direction.lines, strict=True):
+            scan = line.pre if state == "pre" else line.post
+            curvature = line.pre_curvature if scan is None else scan.fit.curvature
+            value += share * curvature
+            spec = film.wafer.lines[number].states[0 if state == "pre" else -1].scan
+            drift = 0.0 if scan is None else spec.bow_repeatability.u or 0.0
+            own = line.pre_u if scan is None else scan.fit.u
+            terms.append(
+                Term(
+                    input=f"curvature {number}",
+                    value=curvature,
+                    unit="1/m",
+                    u=math.hypot(own, 8.0 * drift / line.change.length**2),
+                    sensitivity=share,
+                    dof=math.inf if scan is None else scan.fit.dof,
+                    evaluation="A",
+                )
+            )
+    return value, terms
 
 
 def as_estimate(value: float, unit: str, budget: Budget) -> Estimate:

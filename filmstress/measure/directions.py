@@ -35,8 +35,14 @@ class Direction:
     film_change : float
         The change that the film alone makes on a linear plate [1/m]: without the wafer's weight
         and the stiffening of large deflection.
+    numbers : tuple of int
+        Which lines of the wafer they are.
+    sag : float
+        What the change of support made of the fitted change, taken out of it before [1/m].
     gain : float
         How ``film_change`` grows with ``change`` [1].
+    stiffening : float
+        How much more than linearly it does [1]: what the thickness, entering squared, loses.
     corrections : tuple of Term
         What those corrections add to its uncertainty, output in 1/m.
     suffix : str
@@ -48,7 +54,10 @@ class Direction:
     change: float
     terms: tuple[Term, ...]
     film_change: float
+    numbers: tuple[int, ...] = (0,)
+    sag: float = 0.0
     gain: float = 1.0
+    stiffening: float = 0.0
     corrections: tuple[Term, ...] = ()
     suffix: str = ""
 
@@ -59,19 +68,23 @@ class Direction:
 
 def group_by_direction(lines: Sequence[CurvatureChange]) -> tuple[Direction, ...]:
     """Group lines whose azimuths agree within 3 deg, a half turn apart included."""
-    groups: list[list[CurvatureChange]] = []
-    for line in lines:
+    groups: list[list[int]] = []
+    for number, line in enumerate(lines):
         for group in groups:
-            apart = (line.azimuth - group[0].azimuth + math.pi / 2) % math.pi - math.pi / 2
+            first = lines[group[0]].azimuth
+            apart = (line.azimuth - first + math.pi / 2) % math.pi - math.pi / 2
             if abs(apart) < SAME_DIRECTION_RAD:
-                group.append(line)
+                group.append(number)
                 break
         else:
-            groups.append([line])
-    return tuple(_direction(group, alone=len(groups) == 1) for group in groups)
+            groups.append([number])
+    alone = len(groups) == 1
+    return tuple(_direction([lines[i] for i in group], group, alone=alone) for group in groups)
 
 
-def _direction(group: Sequence[CurvatureChange], *, alone: bool) -> Direction:
+def _direction(
+    group: Sequence[CurvatureChange], numbers: Sequence[int], *, alone: bool
+) -> Direction:
     n = len(group)
     changes = np.array([line.change.curvature for line in group])
     terms: list[Term] = []
@@ -79,13 +92,23 @@ def _direction(group: Sequence[CurvatureChange], *, alone: bool) -> Direction:
         suffix = "" if alone else f", {math.degrees(line.azimuth):.4g} deg"
         if n > 1:
             suffix += f" #{number}"
-        terms += [replace(term, input=term.input + suffix) for term in scale(line.terms, 1.0 / n)]
+        # What several lines share keeps its one name, so that it does not average away.
+        terms += [
+            term if term.common_to else replace(term, input=term.input + suffix)
+            for term in scale(line.terms, 1.0 / n)
+        ]
     if n > 1:
         terms += _between_repeats(group, changes)
     mean = float(changes.mean())
     name = "" if alone else f", {math.degrees(group[0].azimuth):.4g} deg"
     return Direction(
-        group[0].azimuth, tuple(group), mean, tuple(terms), film_change=mean, suffix=name
+        group[0].azimuth,
+        tuple(group),
+        mean,
+        tuple(terms),
+        film_change=mean,
+        numbers=tuple(numbers),
+        suffix=name,
     )
 
 
@@ -97,8 +120,11 @@ def _between_repeats(group: Sequence[CurvatureChange], changes: NDArray[np.float
     so it is neither counted twice nor dropped.
     """
     n = len(group)
-    own = float(np.mean([sum(t.contribution**2 for t in line.terms) for line in group]))
-    between = float(changes.var(ddof=1)) - own
+    own = float(
+        np.mean([sum(t.contribution**2 for t in line.terms if not t.common_to) for line in group])
+    )
+    observed = float(changes.var(ddof=1))
+    between = observed - own
     if between <= 0.0:
         return []
     suffix = f", {math.degrees(group[0].azimuth):.4g} deg"
@@ -109,7 +135,8 @@ def _between_repeats(group: Sequence[CurvatureChange], changes: NDArray[np.float
             unit="1/m",
             u=math.sqrt(between),
             sensitivity=1.0 / math.sqrt(n),
-            dof=n - 1.0,
+            # The n - 1 belong to the observed variance; the difference is known less well.
+            dof=(n - 1.0) * (between / observed) ** 2,
             evaluation="A",
             source=Source.DATA,
         )

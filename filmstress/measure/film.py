@@ -76,6 +76,16 @@ class Film:
         return np.array([direction.film_change for direction in self.directions])
 
     @property
+    def bending_changes(self) -> Floats:
+        """With what the weight took or gave: what thickness and modulus answer to [1/m]."""
+        return np.array([d.film_change + d.sag * d.gain for d in self.directions])
+
+    @property
+    def stiffenings(self) -> Floats:
+        """What of them is owed to more than linear growth [1/m]."""
+        return np.array([d.film_change * d.stiffening for d in self.directions])
+
+    @property
     def face_sign(self) -> float:
         """+1 with the film on the scanned face, -1 with the film on the other one."""
         return 1.0 if self.wafer.film.face is Face.UP else -1.0
@@ -139,9 +149,10 @@ def stress_mismatch(film: Film) -> tuple[float, list[Term]]:
     return _output(film, film.normal.mean(), _mismatch, per_thickness=True)
 
 
-def force_per_width(film: Film) -> tuple[float, list[Term]]:
-    """Relaxed mean stress times film thickness [N/m]."""
-    return _output(film, film.normal.mean(), _relaxed, per_thickness=False)
+def force_per_width(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
+    """Relaxed mean stress times film thickness [N/m]; of one direction where ``index`` is given."""
+    response = film.normal.mean() if index is None else film.normal.along(index)
+    return _output(film, response, _relaxed, per_thickness=False)
 
 
 def _output(
@@ -158,19 +169,27 @@ def _output(
     here = response.row
     changes = film.changes if plain else film.film_changes
     value = scale * float(here @ changes)
+    weights = scale * here
     terms: list[Term] = []
-    for weight, direction in zip((scale * here).tolist(), film.directions, strict=True):
-        gain = 1.0 if plain else direction.gain
-        terms += scaled(direction.terms, weight * gain)
+    for weight, direction in zip(weights.tolist(), film.directions, strict=True):
+        terms += scaled(direction.terms, weight * (1.0 if plain else direction.gain))
         terms += () if plain else scaled(direction.corrections, weight)
-    terms += _scale_terms(film, scale * here)
-    terms += _plate_terms(film, response, scale, changes)
     slope_h = _slope(lambda ratio: math.log(factor(ratio, m.value)), h)
+    slope_m = _slope(lambda ratio: math.log(factor(h, ratio)), m.value)
+    # The weight's force depends neither on thickness nor on modulus: with it, all of the bending.
+    bent = changes if plain else film.bending_changes
+    of_modulus = 1.0 if film.film_modulus is None else 1.0 - m.value * slope_m
+    terms += _scale_terms(film, weights, plain=plain)
+    terms += _plate_terms(film, response, scale * of_modulus, bent)
+    squared = 2.0 * float(weights @ bent)
+    if not plain:
+        squared -= float(weights @ film.stiffenings)
+        terms += _diameter_terms(film, weights)
     terms.append(
         term(
             "substrate thickness",
             h_s,
-            value * (2.0 - h * slope_h) / h_s.value,
+            (squared - value * h * slope_h) / h_s.value,
             common_to=film.wafer.substrate.thickness_common_to,
         )
     )
@@ -185,11 +204,15 @@ def _output(
                     common_to=film.wafer.film.thickness_common_to,
                 )
             )
-        slope_m = _slope(lambda ratio: math.log(factor(h, ratio)), m.value)
         # Below a millionth it is a line to read, not a contribution.
         if abs(slope_m) * (m.u or 0.0) > 1e-6:
             terms.append(
-                term("film modulus over substrate's", m, value * slope_m, common_to="film")
+                term(
+                    "film modulus over substrate's",
+                    m,
+                    value * slope_m,
+                    common_to=film.wafer.film.thickness_common_to,
+                )
             )
     if plain:
         return value, terms
@@ -205,32 +228,54 @@ def _slope(function: Callable[[float], float], at: float) -> float:
     return (function(at + step) - function(at - step)) / (2.0 * step)
 
 
-def _scale_terms(film: Film, weights: Floats) -> Iterator[Term]:
+def _scale_terms(film: Film, weights: Floats, *, plain: bool) -> Iterator[Term]:
     """Position and height scale: kappa goes as s_z / s_x^2.
 
-    One gauge for both scans scales their difference; two gauges scale each scan by itself.
+    One gauge for both scans scales their difference; two gauges scale each scan by itself.  What
+    the gauge reads holds the sag; a stated bare bow was not read by it.
     """
-    specs = [[state.scan for state in line.states] for line in film.wafer.lines]
-    gauges = {_gauge(scan) for line in specs for scan in line}
-    change = float(weights @ film.changes)
-    if len(gauges) == 1:
-        yield from gauge_terms(specs[0][-1], change)
-        return
-    post = float(weights @ [d.mean(lambda line: line.post.fit.curvature) for d in film.directions])
-    yield from gauge_terms(specs[0][0], change - post)
-    yield from gauge_terms(specs[0][-1], post)
+    for weight, direction in zip(weights.tolist(), film.directions, strict=True):
+        share = weight * (1.0 if plain else direction.gain) / len(direction.lines)
+        for number, line in zip(direction.numbers, direction.lines, strict=True):
+            states = [s.scan for s in film.wafer.lines[number].states if s.scan.path is not None]
+            after = line.post.fit.curvature
+            if line.pre is None:
+                yield from gauge_terms(states[-1], share * (after + direction.sag))
+            elif _gauge(states[0]) == _gauge(states[-1]):
+                yield from gauge_terms(states[-1], share * (line.change.curvature + direction.sag))
+            else:
+                before = after - (line.change.curvature + direction.sag)
+                yield from gauge_terms(states[0], -share * before, " before")
+                yield from gauge_terms(states[-1], share * after, " after")
 
 
-def _gauge(scan: ScanSpec) -> str:
+def _gauge(scan: ScanSpec) -> tuple[str, float | None, float | None]:
+    """What tells one gauge from another: its name, and how well its scales are known."""
     name = dict(scan.labels).get("instrument", "")
-    return f"gauge {name}" if name else "gauge"
+    return name, scan.position_scale.u, scan.height_scale.u
 
 
-def gauge_terms(scan: ScanSpec, output: float) -> Iterator[Term]:
-    """Terms of the scales of one gauge for an output that goes as height over position squared."""
-    gauge = _gauge(scan)
+def gauge_terms(scan: ScanSpec, output: float, state: str = "") -> Iterator[Term]:
+    """Terms of the scales of one gauge for an output that goes as height over position squared.
+
+    ``state`` tells two gauges without names apart.
+    """
+    name = _gauge(scan)[0]
+    gauge = f"gauge {name}" if name else f"gauge{state}"
     yield term("position scale", scan.position_scale, -2.0 * output, common_to=gauge)
     yield term("height scale", scan.height_scale, output, common_to=gauge)
+
+
+def _diameter_terms(film: Film, weights: Floats) -> list[Term]:
+    """The diameter enters stiffening and sag, both as its square."""
+    diameter = film.wafer.substrate.diameter
+    if diameter is None or not diameter.u:
+        return []
+    sags = np.array([direction.sag * direction.gain for direction in film.directions])
+    sensitivity = 2.0 * float(weights @ (film.stiffenings - sags)) / diameter.value
+    if sensitivity == 0.0:
+        return []
+    return [term("diameter", diameter, sensitivity, common_to=f"wafer {film.wafer.id}")]
 
 
 def _plate_terms(film: Film, response: Response, scale: float, changes: Floats) -> Iterator[Term]:
@@ -278,5 +323,10 @@ def _profile(film: Film, weights: Floats) -> tuple[float, list[Term]]:
     if not profile.u and profile.value == 0.0:
         return 0.0, []
     return sensitivity * profile.value, [
-        term("film thickness profile", profile, sensitivity, common_to="film")
+        term(
+            "film thickness profile",
+            profile,
+            sensitivity,
+            common_to=film.wafer.film.thickness_common_to,
+        )
     ]

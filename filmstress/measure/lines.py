@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -9,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmstress.errors import UsageError
+from filmstress.measure.ring import within_film
 from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.quantity import Source
@@ -94,7 +96,9 @@ def measure_lines(
 
     def change_of(number: int, line: LineSpec) -> CurvatureChange:
         specs = {state.name: state.scan for state in line.states}
-        pre_spec, post_spec = specs.get(first), specs[second]
+        pre_spec, post_spec = specs.get(first), within_film(wafer, specs[second])
+        if pre_spec is not None:
+            pre_spec = within_film(wafer, pre_spec)
         pre_scan = read(first, pre_spec) if pre_spec is not None else None
         post_scan = read(second, post_spec)
         if post_scan is None:
@@ -122,7 +126,11 @@ def measure_lines(
         if copies and pre is not None:
             proof = prove(change, pre_spec=pre_spec, post_spec=post_spec, copies=copies)
             change = proven(change, proof)
-        terms = change.terms
+        terms = tuple(
+            # One bare wafer stands behind all lines.
+            replace(term, common_to=f"wafer {wafer.id}") if term.input == "bare bow" else term
+            for term in change.terms
+        )
         if stage is not None and post_spec.datum == FROM_LOT:
             terms = (*terms, *_stage_terms(stage, change))
         return replace(change, azimuth=azimuth, terms=terms)
@@ -148,7 +156,7 @@ def _stage_terms(stage: StageDatum, change: CurvatureChange) -> list[Term]:
             unit="1",
             u=1.0,
             # One error of the stage reaches every wafer, by as much as it was moved.
-            sensitivity=u,
+            sensitivity=math.copysign(u, shift),
             dof=stage.wafers - 1.0,
             evaluation="A",
             common_to="stage",

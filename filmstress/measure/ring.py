@@ -11,7 +11,8 @@ from filmstress.measure.plate import Plate
 from filmstress.physics.elasticity import isotropic_equivalent
 from filmstress.physics.nonuniform import ring_factor, ring_sensitivity
 from filmstress.records.budget import Term
-from filmstress.records.wafer import WaferSpec
+from filmstress.records.wafer import ScanSpec, WaferSpec
+from filmstress.stats.budget import scale
 
 
 def without_ring(
@@ -44,6 +45,16 @@ def without_ring(
     return tuple(_corrected(direction, wafer, factor, slope) for direction in directions)
 
 
+def within_film(wafer: WaferSpec, scan: ScanSpec) -> ScanSpec:
+    """The scan with a window that leaves out a bare ring: the edge of the film is a step in it."""
+    ring, diameter = wafer.film.uncoated_ring, wafer.substrate.diameter
+    if ring.value == 0.0 or diameter is None:
+        return scan
+    edge = diameter.value / 2.0 - ring.value
+    low, high = scan.window or (-edge, edge)
+    return replace(scan, window=(max(low, -edge), min(high, edge)))
+
+
 def _corrected(direction: Direction, wafer: WaferSpec, factor: float, slope: float) -> Direction:
     change = direction.film_change / factor
     term = Term(
@@ -54,12 +65,12 @@ def _corrected(direction: Direction, wafer: WaferSpec, factor: float, slope: flo
         # The ring takes slope < 0 per metre off the factor that divides the change.
         sensitivity=-change * slope / factor,
         shape=wafer.film.uncoated_ring.shape,
-        common_to="film",
+        common_to=wafer.film.thickness_common_to,
         source=wafer.film.uncoated_ring.source,
     )
     return replace(
         direction,
         film_change=change,
         gain=direction.gain / factor,
-        corrections=(*direction.corrections, term),
+        corrections=(*scale(direction.corrections, 1.0 / factor), term),
     )

@@ -79,7 +79,13 @@ def _on_statements(wafer: WaferSpec, plate: Plate) -> Iterator[Notice]:
             "the substrate's thickness is nominal and enters the stress squared; measure it",
         )
     scans = [state.scan for line in wafer.lines for state in line.states if state.scan.path]
-    if any(scan.support is None for scan in scans):
+    if wafer.bare_bow is not None and all(scan.support is None for scan in scans):
+        yield Notice(
+            WarningCode.SUPPORT_ASSUMED,
+            "the support is not stated: the wafer is taken to lie as freely as its stated bare bow "
+            "means it to; what it may sag is in the budget where its diameter is stated",
+        )
+    elif any(scan.support is None for scan in scans):
         yield Notice(
             WarningCode.SUPPORT_ASSUMED,
             "the support is not stated: the same fixed support is taken for both scans, on which "

@@ -143,7 +143,11 @@ def measure_wafer(
     ]
     warnings += on_files(files)
     warnings += weighed.warnings + bent.warnings
-    warnings += warnings_of(film, told, [entry.stress for entry in by_direction])
+    directions_told = [entry.stress for entry in by_direction] or [
+        _estimate(*outputs.force_per_width(film, index), "N/m")[0]
+        for index in range(len(film.directions))
+    ]
+    warnings += warnings_of(film, told, directions_told)
     result = StressResult(
         wafer=wafer,
         substrate=_substrate_used(film, budget),

@@ -78,6 +78,8 @@ def unknown_weight(wafer: WaferSpec, plate: Plate) -> Notice | None:
         scans = [scan for scan in scans_of(wafer, number) if scan is not None]
         if any(scan.support is None for scan in scans):
             what = "one of them is not stated"
+        elif any(s.support is Support.THREE_POINTS and s.support_radius is None for s in scans):
+            what = "the radius of the three points is not stated"
         elif wafer.substrate.diameter is None or plate.density is None:
             what = "the wafer's diameter or density is not stated"
         else:
@@ -91,8 +93,10 @@ def unknown_weight(wafer: WaferSpec, plate: Plate) -> Notice | None:
     return None
 
 
-def sag_profile(wafer: WaferSpec, scan: ScanSpec | None, plate: Plate) -> Profile | None:
-    """Heights [m] that the weight adds to a scan, by position on the wafer [m].
+def sag_profile(
+    wafer: WaferSpec, scan: ScanSpec | None, plate: Plate, azimuth_rad: float
+) -> Profile | None:
+    """Heights [m] that the weight adds to a scan, by position along its line [m].
 
     None where the support carries the wafer without sag or its sag is not known.
     """
@@ -108,9 +112,8 @@ def sag_profile(wafer: WaferSpec, scan: ScanSpec | None, plate: Plate) -> Profil
         reduced_pa=plate.reduced,
     )
     points = scan.support_radius
-    azimuth = scan.azimuth.value
     if scan.support_azimuth is not None:
-        angles = [azimuth - scan.support_azimuth.value]
+        angles = [azimuth_rad - scan.support_azimuth.value]
     else:
         # Not stated how the points lie to the scan: the mean of the two extremes.
         angles = [0.0, math.pi / 6.0] if scan.support is Support.THREE_POINTS else [0.0]
@@ -140,7 +143,8 @@ def change_of_sag(wafer: WaferSpec, number: int, plate: Plate) -> Profile | None
     """Heights [m] that a change of support adds to after minus before, for one line."""
     if not support_changes(wafer, number):
         return None
-    before, after = (sag_profile(wafer, scan, plate) for scan in scans_of(wafer, number))
+    azimuth = wafer.lines[number].azimuth.value
+    before, after = (sag_profile(wafer, scan, plate, azimuth) for scan in scans_of(wafer, number))
     if before is None and after is None:
         return None
 
@@ -155,7 +159,7 @@ def sag_curvature(
     wafer: WaferSpec, scan: ScanSpec | None, plate: Plate, direction: Direction
 ) -> float:
     """Curvature [1/m] of the parabola fitted to the sag over a direction's fitted stretch."""
-    profile = sag_profile(wafer, scan, plate)
+    profile = sag_profile(wafer, scan, plate, direction.azimuth)
     if profile is None:
         return 0.0
     fit = direction.lines[0].change
@@ -184,34 +188,20 @@ def weigh(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -> We
 
 
 def _with_doubt(direction: Direction, wafer: WaferSpec, plate: Plate) -> Direction:
-    number = next(
-        i for i, line in enumerate(wafer.lines) if line.azimuth.value == direction.azimuth
-    )
-    if not support_changes(wafer, number):
-        return direction
-    scans = scans_of(wafer, number)
-    sags = [sag_curvature(wafer, scan, plate, direction) for scan in scans]
-    crystal = [_crystal_sag(wafer, scan, plate, direction) for scan in scans]
-    scale = _sag_scale(wafer, plate)
-    parts = [_MODEL_DOUBT * scale for sag in sags if sag]
-    for scan, sag in zip(scans, sags, strict=True):
-        if scan is None:
-            continue
-        for changed in _neighbours(scan):
-            parts.append(sag_curvature(wafer, changed, plate, direction) - sag)
-    thickness = wafer.substrate.thickness
-    sag = sags[1] - sags[0]
-    beside = crystal[1] - crystal[0]
-    # The sag goes as 1/h^2, so its share of the force does not depend on h; the row of the
-    # thickness takes all of the change to go as h^2, which this part sets off.
-    parts.append(2.0 * sag * (thickness.u or 0.0) / thickness.value)
-    if not any(parts):
+    """The direction with what is left open; repeats on other supports count with their share."""
+    found = [_of_line(direction, number, wafer, plate) for number in direction.numbers]
+    n = len(found)
+    sag = math.fsum(one.sag for one in found) / n
+    beside = math.fsum(one.crystal for one in found) / n
+    # The same supports and plate stand behind all repeats, so their doubts do not average away.
+    doubt = math.fsum(one.doubt for one in found) / n
+    if doubt == 0.0:
         return direction
     term = Term(
         input="support and gravity" + direction.suffix,
         value=sag + beside,
         unit="1/m",
-        u=math.hypot(*parts),
+        u=doubt,
         sensitivity=-1.0,
         common_to=f"wafer {wafer.id}",
         source=Source.STATED,
@@ -219,8 +209,52 @@ def _with_doubt(direction: Direction, wafer: WaferSpec, plate: Plate) -> Directi
     return replace(
         direction,
         film_change=direction.film_change - beside,
+        sag=sag + beside,
         corrections=(*direction.corrections, term),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _LineSag:
+    """Change of sag of one line, isotropic part and the crystal's own, and the doubt [1/m]."""
+
+    sag: float = 0.0
+    crystal: float = 0.0
+    doubt: float = 0.0
+
+
+def _of_line(direction: Direction, number: int, wafer: WaferSpec, plate: Plate) -> _LineSag:
+    if not support_changes(wafer, number):
+        before, after = scans_of(wafer, number)
+        if before is None and after.support is None:
+            return _LineSag(doubt=_unstated_sag(wafer, plate, direction))
+        return _LineSag()
+    scans = scans_of(wafer, number)
+    sags = [sag_curvature(wafer, scan, plate, direction) for scan in scans]
+    crystal = [_crystal_sag(wafer, scan, plate, direction) for scan in scans]
+    scale = _sag_scale(wafer, plate)
+    parts = [_MODEL_DOUBT * scale for sag in sags if sag]
+    for scan, sag in zip(scans, sags, strict=True):
+        if scan is not None:
+            parts += [
+                sag_curvature(wafer, changed, plate, direction) - sag
+                for changed in _neighbours(scan, direction.azimuth)
+            ]
+    return _LineSag(sags[1] - sags[0], crystal[1] - crystal[0], math.hypot(*parts))
+
+
+def _unstated_sag(wafer: WaferSpec, plate: Plate, direction: Direction) -> float:
+    """A stated bare bow is that of a free wafer; the scan's unstated support may make it sag."""
+    diameter = wafer.substrate.diameter
+    if diameter is None or plate.density is None:
+        return 0.0
+    ends = [
+        sag_curvature(wafer, replace(scan, support=support), plate, direction)
+        for scan in scans_of(wafer, direction.numbers[0])[1:]
+        if scan is not None
+        for support in (Support.RIM, Support.CENTRE)
+    ]
+    return max(map(abs, ends)) / math.sqrt(3.0)
 
 
 def _crystal_sag(
@@ -234,7 +268,7 @@ def _crystal_sag(
     fit = direction.lines[0].change
     azimuth = 0.0
     if scan.support_azimuth is not None:
-        azimuth = scan.azimuth.value - scan.support_azimuth.value
+        azimuth = direction.azimuth - scan.support_azimuth.value
     crystal, isotropic = (
         sag_of(
             scan.support.value,
@@ -267,7 +301,7 @@ def _sag_scale(wafer: WaferSpec, plate: Plate) -> float:
     return height / radius**2 / 8.0
 
 
-def _neighbours(scan: ScanSpec) -> list[ScanSpec]:
+def _neighbours(scan: ScanSpec, azimuth_rad: float) -> list[ScanSpec]:
     """The same scan with its support moved by a standard uncertainty."""
     changed = []
     radius, azimuth = scan.support_radius, scan.support_azimuth
@@ -279,7 +313,7 @@ def _neighbours(scan: ScanSpec) -> list[ScanSpec]:
             changed.append(replace(scan, support_azimuth=turned))
         elif azimuth is None:
             # One of the two extremes; its distance from the mean is the half-width.
-            extreme = Measured(scan.azimuth.value, "rad", 0.0)
+            extreme = Measured(azimuth_rad, "rad", 0.0)
             changed.append(replace(scan, support_azimuth=extreme))
     return changed
 
@@ -304,17 +338,16 @@ def _on_stage(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -
         weighed.refusal = Notice(
             RefusalCode.FLAT_STAGE_SAG,
             f"on a flat stage the wafer's own weight can bend it by {1e3 * limit:.2g} 1/km, "
-            "against "
-            ""
-            f"{1e3 * smallest:.2g} 1/km that was found: the film's share cannot be told; scan on three "
-            "points, both times on the same ones",
+            f"against {1e3 * smallest:.2g} 1/km that was found: the film's share cannot be told; "
+            "scan on three points, both times on the same ones",
         )
         return weighed
     weighed.warnings.append(
         Notice(
             WarningCode.SAG_NOT_SMALL,
-            f"on a flat stage the wafer's own weight may take up to {100 * share:.1f} % of the film's bow; "
-            "it is in the budget; three points would not need it",
+            "on a flat stage the wafer's own weight may take up to "
+            f"{100 * share:.1f} % of the film's bow; it is in the budget; three points would not "
+            "need it",
         )
     )
     term = Term(

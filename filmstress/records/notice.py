@@ -19,6 +19,7 @@ class WarningCode(StrEnum):
     MASKED_SHARE = "masked-share"
     NOMINAL_THICKNESS = "nominal-thickness"
     NOT_A_PARABOLA = "not-a-parabola"
+    OFFSET_DIFFERS = "offset-differs"
     ROWS_LEFT_OUT = "rows-left-out"
     SAG_NOT_SMALL = "sag-not-small"
     SAME_SCAN = "same-scan"

@@ -23,6 +23,7 @@ from filmstress.records.registration import Registration
 from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.curvature_terms import (
+    both,
     fit_term,
     line_terms,
     registration_terms,
@@ -181,7 +182,8 @@ def curvature_change(
             after = scan_curvature(less, setting=setting, name="the scan after")
         return _change_from_bow(after, azimuth, post_spec, bare_bow)
     before = scan_curvature(pre, setting=setting, name="the scan before")
-    registration = _registration(before.trace, after.trace, post_spec)
+    found = _found(before.trace, after.trace)
+    registration = _decided(found, pre_spec, post_spec)
     x, dz, keep = subtract(
         before.trace.x,
         before.trace.z,
@@ -214,7 +216,7 @@ def curvature_change(
         warnings=(
             *before.warnings,
             *after.warnings,
-            *remarks.on_registration(registration),
+            *remarks.on_registration(found, post_spec.offset),
             *remarks.on_fit(change),
         ),
     )
@@ -258,10 +260,10 @@ def _change_from_bow(
     )
 
 
-def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
+def _found(pre: Trace, post: Trace) -> Registration:
     # Where both scans stood on the same place of the stage, its straightness fakes a match.
     stage = SharedStage(offset_m=pre.origin - post.origin, reversed=pre.backwards != post.backwards)
-    found = register(
+    return register(
         pre.x,
         pre.z,
         post.x,
@@ -271,6 +273,10 @@ def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
         keep_post=post.keep,
         stage=None if pre.datum_removed and post.datum_removed else stage,
     )
+
+
+def _decided(found: Registration, pre_spec: ScanSpec | None, post_spec: ScanSpec) -> Registration:
+    """The placement to use: the stated one, the found one, or the stated positions."""
     stated = post_spec.offset
     if stated is not None:
         return replace(
@@ -278,23 +284,16 @@ def _registration(pre: Trace, post: Trace, post_spec: ScanSpec) -> Registration:
             offset_m=stated.value,
             u_offset_m=stated.u or 0.0,
             dof=stated.dof,
+            reversed=found.reversed and found.determined,
             determined=True,
         )
     if found.determined and found.match >= LOW_MATCH:
         return found
+    spread, dof = SEARCH_M / math.sqrt(3.0), math.inf
     if not found.texture and post_spec.offset_repeatability.source is Source.STATED:
         # Smooth scans cannot be laid on one another; the stated re-loading repeatability can say.
-        return replace(
-            found,
-            offset_m=0.0,
-            u_offset_m=math.sqrt(2.0) * (post_spec.offset_repeatability.u or 0.0),
-            dof=post_spec.offset_repeatability.dof,
-        )
+        before = post_spec if pre_spec is None else pre_spec
+        spread, dof = both(before.offset_repeatability, post_spec.offset_repeatability)
     return replace(
-        found,
-        offset_m=0.0,
-        u_offset_m=SEARCH_M / math.sqrt(3.0),
-        dof=math.inf,
-        reversed=False,
-        determined=False,
+        found, offset_m=0.0, u_offset_m=spread, dof=dof, reversed=False, determined=False
     )

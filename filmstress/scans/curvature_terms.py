@@ -8,7 +8,7 @@ import numpy as np
 
 from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureFit, Trace
-from filmstress.records.quantity import Source
+from filmstress.records.quantity import Measured, Source
 from filmstress.records.registration import Registration
 from filmstress.records.wafer import ScanSpec
 
@@ -29,12 +29,18 @@ def fit_term(fit: CurvatureFit) -> Term:
 
 def repeatability_terms(length_m: float, *specs: ScanSpec | None) -> list[Term]:
     """What a single scan cannot see of itself: its bow_repeatability, once a scan."""
-    spreads = [spec.bow_repeatability.u or 0.0 for spec in specs if spec is not None]
-    u = math.hypot(*spreads)
+    u, dof = both(*(spec.bow_repeatability for spec in specs if spec is not None))
     if u == 0.0:
         return []
     return [
-        Term(input="bow repeatability", value=0.0, unit="m", u=u, sensitivity=8.0 / length_m**2)
+        Term(
+            input="bow repeatability",
+            value=0.0,
+            unit="m",
+            u=u,
+            sensitivity=8.0 / length_m**2,
+            dof=dof,
+        )
     ]
 
 
@@ -83,7 +89,7 @@ def registration_terms(pre: Trace, registration: Registration, post_spec: ScanSp
 
 def line_terms(pre: Trace, *specs: ScanSpec | None) -> list[Term]:
     """Sideways misplacement: the bare curvature is taken to change across as it does along."""
-    u = math.hypot(*(spec.line_repeatability.u or 0.0 for spec in specs if spec is not None))
+    u, dof = both(*(spec.line_repeatability for spec in specs if spec is not None))
     if u == 0.0:
         return []
     step = min(max(u, 1e-4), 0.2 * float(pre.x[-1] - pre.x[0]))
@@ -94,5 +100,12 @@ def line_terms(pre: Trace, *specs: ScanSpec | None) -> list[Term]:
             unit="m",
             u=u,
             sensitivity=abs(_curvature_slope(pre, step)),
+            dof=dof,
         )
     ]
+
+
+def both(*repeatabilities: Measured) -> tuple[float, float]:
+    """Standard uncertainty that two scans together have, and the fewer of their degrees."""
+    u = math.hypot(*(one.u or 0.0 for one in repeatabilities))
+    return u, min((one.dof for one in repeatabilities if one.u), default=math.inf)

@@ -15,9 +15,12 @@ from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.quantity import Source
 from filmstress.records.wafer import ScanSpec
 from filmstress.scans.curvature import curvature_change
+from filmstress.stats.budget import combine
 from filmstress.stats.coverage import t_factor, whole_dof
 from filmstress.stats.noise import fit_quadratic
 from filmstress.stats.noise_draw import draw_noise
+from filmstress.stats.plain_fit import with_plain_parabola
+from filmstress.stats.quadratic_fit import QuadraticFit
 
 Floats = NDArray[np.float64]
 
@@ -63,9 +66,10 @@ def prove(
             hint=f"ask for at least {MIN_COPIES}; 200 is a good number",
         )
     rng = np.random.default_rng(seed)
+    fit = _fitted(change)
     ratios = []
     for _ in range(copies):
-        pre, post = _copy(change, rng)
+        pre, post = _copy(change, fit, rng)
         try:
             again = curvature_change(
                 pre,
@@ -79,21 +83,28 @@ def prove(
             # A copy that is refused holds nothing.
             ratios.append(math.inf)
             continue
-        u = math.sqrt(math.fsum(term.contribution**2 for term in again.terms))
-        k = t_factor(PROBABILITY, whole_dof(again.change.dof))
-        error = abs(again.change.curvature - change.change.curvature)
-        ratios.append(error / (k * u) if u > 0.0 else (0.0 if error == 0.0 else math.inf))
+        budget = combine(again.terms)
+        k = t_factor(PROBABILITY, whole_dof(budget.dof))
+        error = abs(again.change.curvature - fit.curvature)
+        reach = k * budget.u
+        ratios.append(error / reach if reach > 0.0 else (0.0 if error == 0.0 else math.inf))
     held = sum(ratio <= 1.0 for ratio in ratios)
     return Proof(copies, held, _widening(sorted(ratios), held))
 
 
-def _copy(change: CurvatureChange, rng: np.random.Generator) -> tuple[Trace, Trace]:
-    fit = fit_quadratic(
-        change.difference.x,
-        change.difference.z,
-        keep=change.difference.keep,
-        setting=change.change.setting,
-    )
+def _fitted(change: CurvatureChange) -> QuadraticFit:
+    """The difference fitted once more, with the parabola that was told and the noise around it."""
+    at = change.difference
+    line = () if change.change.line_period is None else (1.0 / change.change.line_period,)
+    fit = fit_quadratic(at.x, at.z, keep=at.keep, setting=change.change.setting, lines=line)
+    if change.change.misfit_significant:
+        fit = with_plain_parabola(fit, at.x, at.z, keep=at.keep)
+    return fit
+
+
+def _copy(
+    change: CurvatureChange, fit: QuadraticFit, rng: np.random.Generator
+) -> tuple[Trace, Trace]:
     before = change.pre.trace if change.pre is not None else None
     after = change.post.trace
     if before is None or change.registration is None:
@@ -107,6 +118,8 @@ def _copy(change: CurvatureChange, rng: np.random.Generator) -> tuple[Trace, Tra
     x, on_wafer = after.x[inside], on_wafer[inside]
     texture = np.interp(on_wafer, before.x[before.keep], before.z[before.keep])
     z = texture + fit.height(on_wafer)
+    for wave in fit.waves:
+        z += wave.height(on_wafer)
     # Noise belongs to the time the scan was taken in, so it is drawn along the file.
     z += draw_noise(fit, x, rng)
     copy = replace(after, x=x, z=z, keep=after.keep[inside].copy())
@@ -149,5 +162,8 @@ def _widening(ratios: list[float], held: int) -> float:
     slack = 2.0 * math.sqrt(PROBABILITY * (1.0 - PROBABILITY) / n)
     if held / n >= PROBABILITY - slack:
         return 1.0
-    wanted = ratios[min(math.ceil(PROBABILITY * n), n) - 1]
-    return max(wanted, 1.0)
+    # Refused copies hold nothing, but say nothing of how far to widen either.
+    finite = [ratio for ratio in ratios if math.isfinite(ratio)]
+    if not finite:
+        return 1.0
+    return max(finite[min(math.ceil(PROBABILITY * len(finite)), len(finite)) - 1], 1.0)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from filmstress.records.curvature import CurvatureFit
 from filmstress.records.notice import Notice, WarningCode
+from filmstress.records.quantity import Measured
 from filmstress.records.registration import Registration
 from filmstress.scans.registration import LOW_MATCH
 
@@ -28,24 +29,35 @@ def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
     if fit.particles >= DOWN_COUNT_LIMIT and fit.down_share > DOWN_SHARE_LIMIT:
         yield Notice(
             WarningCode.DUST_POINTS_DOWN,
-            f"{name}: {100 * fit.down_share:.0f} % of the masked points point down, but dust stands up; "
-            "is the sign of the heights right? (height_up)",
+            f"{name}: {100 * fit.down_share:.0f} % of the masked points point down, but dust "
+            "stands up; is the sign of the heights right? (height_up)",
         )
 
 
-def on_registration(registration: Registration) -> Iterator[Notice]:
-    """Scans that do not fit on one another."""
-    if registration.texture and registration.match < LOW_MATCH:
+def on_registration(found: Registration, stated: Measured | None) -> Iterator[Notice]:
+    """Scans that do not fit on one another, or not where they were said to."""
+    if stated is not None:
+        apart = abs(found.offset_m - stated.value)
+        if found.determined and apart > 3.0 * math.hypot(found.u_offset_m, stated.u or 0.0):
+            yield Notice(
+                WarningCode.OFFSET_DIFFERS,
+                f"the stated offset of {1e3 * stated.value:.3g} mm is used, but the scans fit on "
+                f"one another at {1e3 * found.offset_m:.3g} mm (match {found.match:.2f})",
+            )
+        resting = "the stated offset is used"
+    else:
+        resting = "the offset is taken as unknown"
+    if found.texture and found.match < LOW_MATCH:
         yield Notice(
             WarningCode.LOW_MATCH,
-            f"the two scans share little of their waviness (match {registration.match:.2f}): they "
-            "may not be the same wafer or the same line; the offset is taken as unknown",
+            f"the two scans share little of their waviness (match {found.match:.2f}): they may not "
+            f"be the same wafer or the same line; {resting}",
         )
-    elif not registration.texture:
+    elif not found.texture:
         yield Notice(
             WarningCode.LOW_MATCH,
             "the scans are too smooth to tell whether they are the same wafer and line; "
-            "the offset rests on the stated positions",
+            "the offset rests on what was stated",
         )
 
 
@@ -61,9 +73,9 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
     if fit.misfit_significant and share is not None and share > MISFIT_SHARE_LIMIT:
         yield Notice(
             WarningCode.NOT_A_PARABOLA,
-            f"not a parabola: what the fit misses is {100 * share:.0f} % of it; the even average of the "
-            f"curvature is {1e3 * (even or math.nan):.4g} 1/km against {1e3 * fit.curvature:.4g} "
-            "1/km of the parabola, which weights the middle",
+            f"not a parabola: what the fit misses is {100 * share:.0f} % of it; the even average "
+            f"of the curvature is {1e3 * (even or math.nan):.4g} 1/km against "
+            f"{1e3 * fit.curvature:.4g} 1/km of the parabola, which weights the middle",
         )
     if fit.line_period is not None and fit.line_amplitude is not None:
         yield Notice(
