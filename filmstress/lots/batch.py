@@ -22,6 +22,10 @@ from filmstress.records.wafer import ScanSpec, WaferSpec
 from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum, stage_from_scans
 
+# A conformance probability between these is close to a limit; copies for the proof then.
+CLOSE = (0.01, 0.99)
+COPIES = 100
+
 
 def measure_lot(
     lot: LotSpec,
@@ -65,16 +69,36 @@ def measure_lot(
     run = map if executor is None else executor.map
     outcomes = with_swaps(lot.wafers, tuple(run(measure, lot.wafers)))
     judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
+    # Where the decision is close, the interval that it rests on proves itself first.
+    close = [number for number, outcome in enumerate(judged) if _is_close(outcome)]
+    if close:
+        proving = partial(measure, copies=COPIES)
+        proven = run(proving, [lot.wafers[number] for number in close])
+        again = dict(zip(close, proven, strict=True))
+        outcomes = with_swaps(
+            lot.wafers, tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes))
+        )
+        judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     limits = lot_limits(judged, lot.specification)
     decision, reason, advice = decide_lot(judged, limits, lot)
     return LotResult(lot, judged, lot_statistics(judged), limits, decision, reason, advice)
 
 
+def _is_close(outcome: WaferOutcome) -> bool:
+    p = outcome.conformance_probability
+    return p is not None and CLOSE[0] < p < CLOSE[1] and outcome.result is not None
+
+
 def _outcome(
-    wafer: WaferSpec, *, setting: str, keep_points: bool, stage: StageDatum | None
+    wafer: WaferSpec,
+    *,
+    setting: str,
+    keep_points: bool,
+    stage: StageDatum | None,
+    copies: int = 0,
 ) -> WaferOutcome:
     try:
-        result = measure_wafer(wafer, setting=setting, stage=stage)
+        result = measure_wafer(wafer, setting=setting, stage=stage, copies=copies)
     except MeasurementRefused as error:
         return WaferOutcome(wafer, None, Notice(RefusalCode(error.code), str(error)))
     except RefusedInput as error:

@@ -139,6 +139,11 @@ def stress(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
     return _output(film, response, _relaxed, per_thickness=True)
 
 
+def stress_by(film: Film, response: Response) -> tuple[float, list[Term]]:
+    """Relaxed mean stress [Pa] by another row of the plate's response, and its terms."""
+    return _output(film, response, _relaxed, per_thickness=True)
+
+
 def stress_stoney(film: Film) -> tuple[float, list[Term]]:
     """The plain equation [Pa]."""
     return _output(film, film.plain.mean(), _plain, per_thickness=True, plain=True)

@@ -6,12 +6,13 @@ Force per width = (h_s^2 / 6) s (row @ curvature changes), one curvature change 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate, PlateInput
 from filmstress.physics.azimuths import force_from_azimuths, normal_row
 from filmstress.physics.elasticity import directional_modulus, rotate_reduced
@@ -75,6 +76,16 @@ def normal_response(plate: Plate, azimuths: Floats) -> Response:
         return np.asarray(normal_row(azimuths) @ force_from_azimuths(reduced, azimuths))
 
     return _respond(plate, rows)
+
+
+def normal_along(plate: Plate, directions: Sequence[Direction], azimuth_rad: float) -> Response:
+    """Normal force along any azimuth from curvature changes along ``directions``, shape (n,)."""
+    azimuths = np.array([direction.azimuth for direction in directions])
+
+    def row(reduced: Floats) -> Floats:
+        return np.asarray(normal_row(azimuth_rad) @ force_from_azimuths(reduced, azimuths))
+
+    return _respond(plate, row)
 
 
 def _respond(plate: Plate, rows: Callable[[Floats], Floats]) -> Response:

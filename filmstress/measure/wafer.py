@@ -17,6 +17,7 @@ from filmstress.measure.directions import group_by_direction
 from filmstress.measure.film import Film
 from filmstress.measure.lines import measure_lines
 from filmstress.measure.plate import Plate, plate_of
+from filmstress.measure.principal import principal_stresses
 from filmstress.measure.ring import without_ring
 from filmstress.measure.verdicts import on_files, refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
@@ -166,6 +167,7 @@ def measure_wafer(
         budget=budget,
         warnings=tuple(dict.fromkeys(warnings)),
         refusal=refusal,
+        principal=principal_stresses(film),
     )
     return result if refusal is None else _without_stress(result)
 
@@ -183,6 +185,7 @@ def _without_stress(result: StressResult) -> StressResult:
         stress_stoney=None,
         stress_mismatch=None,
         force_per_width=None,
+        principal=None,
     )
 
 

@@ -22,6 +22,18 @@ class DirectionalStress:
 
 
 @dataclass(frozen=True, slots=True)
+class PrincipalStresses:
+    """Largest and smallest normal stress [Pa], and the azimuth of the largest [rad].
+
+    The azimuth's uncertainty is None where the two are too alike to have an axis.
+    """
+
+    high: Estimate
+    low: Estimate
+    axis: Estimate
+
+
+@dataclass(frozen=True, slots=True)
 class SubstrateUsed:
     """The substrate as it entered the computation.
 
@@ -82,6 +94,8 @@ class StressResult:
     warnings : tuple of Notice
     refusal : Notice or None
         Why no stress may be stated.
+    principal : PrincipalStresses or None
+        From two or more azimuths.
     """
 
     wafer: WaferSpec
@@ -101,6 +115,7 @@ class StressResult:
     budget: Budget
     warnings: tuple[Notice, ...]
     refusal: Notice | None = None
+    principal: PrincipalStresses | None = None
 
     @property
     def sense(self) -> str:

@@ -26,6 +26,7 @@ from filmstress.report.quantities import (
 _FOUND = (
     "substrate",
     "stress",
+    "principal_stresses",
     "stress_stoney",
     "stress_mismatch",
     "force_per_width",
@@ -62,6 +63,13 @@ def result_data(result: StressResult, version: str) -> Data:
             }
             for entry in result.stress_by_direction
         ],
+        "principal_stresses": None
+        if result.principal is None
+        else {
+            "high": quantity_data(result.principal.high),
+            "low": quantity_data(result.principal.low),
+            "axis": quantity_data(result.principal.axis),
+        },
         "stress_stoney": quantity_data(result.stress_stoney),
         "stress_mismatch": quantity_data(result.stress_mismatch),
         "force_per_width": quantity_data(result.force_per_width),

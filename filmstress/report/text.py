@@ -109,6 +109,12 @@ def _quantities(result: StressResult) -> Iterator[str]:
         for entry in result.stress_by_direction:
             label = f"stress along {math.degrees(entry.azimuth):.4g} deg"
             yield row(label, say_estimate(entry.stress, sign=True))
+    if result.principal is not None:
+        high, low, axis = result.principal.high, result.principal.low, result.principal.axis
+        told = f"{say_estimate(high, sign=True)} and {say_estimate(low, sign=True)}"
+        yield row("principal stresses", told)
+        if axis.u is not None:
+            yield row("  the first along", say_estimate(axis))
     if result.stress_stoney is not None:
         yield row(
             "Stoney's plain equation",

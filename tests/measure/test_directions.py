@@ -90,3 +90,39 @@ def test_equal_azimuths_do_not_differ(tmp_path: Path) -> None:
     result = measured([("0 deg", *one), ("90 deg", *other)])
     assert "azimuths-differ" not in {notice.code.value for notice in result.warnings}
     assert {"curvature fit, 0 deg", "curvature fit, 90 deg"} <= names(result)
+
+
+def test_three_azimuths_give_the_principal_stresses(tmp_path: Path) -> None:
+    # kappa(phi) = mean + half-difference cos 2 (phi - axis), on an isotropic plate by hand.
+    mean, half, axis = 0.012, 0.003, math.radians(25.0)
+    lines = []
+    for number, degrees in enumerate((0, 60, 120)):
+        change = mean + half * math.cos(2.0 * (math.radians(degrees) - axis))
+        pair = write_pair(tmp_path, change_per_m=change, seed=number + 1)
+        lines.append((f"{degrees} deg", *pair))
+    settings = from_arguments(
+        {**STATED, "substrate": "fused silica"}, as_options=False, shared_by="wafer"
+    )
+    inputs = [
+        LineInput(
+            from_arguments({"azimuth": azimuth}, as_options=False, shared_by="wafer"),
+            {"pre": pre, "post": post},
+            azimuth,
+        )
+        for azimuth, pre, post in lines
+    ]
+    result = measure_wafer(build_wafer("w", settings, inputs))
+    found = result.principal
+    assert found is not None
+    # E 72.7 GPa, nu 0.165: N = h^2 E / (6 (1 - nu^2)) (k_1 + nu k_2).
+    per = 525e-6**2 * 72.7e9 / (6 * (1 - 0.165**2)) / 1e-6 / (1 + 1 / 525)
+    high, low = mean + half, mean - half
+    assert found.high.value == pytest.approx(per * (high + 0.165 * low), rel=5e-3)
+    assert found.low.value == pytest.approx(per * (low + 0.165 * high), rel=5e-3)
+    assert found.axis.u is not None
+    assert found.axis.value == pytest.approx(axis, abs=max(4 * found.axis.u, 0.02))
+    assert found.axis.u < 0.02
+
+
+def test_one_azimuth_has_no_principal_stresses(tmp_path: Path) -> None:
+    assert measured([("0 deg", *write_pair(tmp_path, change_per_m=CHANGE))]).principal is None
