@@ -16,6 +16,7 @@ from filmstress.report.quantities import Data, bare_data, headed, notices_data
 from filmstress.report.text import WIDTH, row, wrapped
 from filmstress.report.words import say_estimate, say_value, say_values
 from filmstress.stats.coverage import estimate
+from filmstress.stats.median import median
 
 TABLE_HEADS = (
     "file",
@@ -131,5 +132,5 @@ def _bow(fit: CurvatureFit) -> Estimate:
 def _sampling(one: InspectedScan) -> tuple[float, float, int]:
     """Usual and widest step [m], and how many are gaps."""
     steps = np.diff(one.scan.x)
-    middle = float(np.median(steps))
+    middle = median(steps)
     return middle, float(steps.max()), int(np.sum(steps > _GAP * middle))

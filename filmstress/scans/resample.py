@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.stats.median import median
+
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
@@ -15,9 +17,9 @@ def typical_step(x: Floats) -> float:
     """Median distance between neighbouring points, from at most some 2000 of them."""
     stride = max(1, x.size // 2000)
     if stride == 1:
-        return float(np.median(np.diff(x)))
+        return median(np.diff(x))
     starts = x[:-1:stride]
-    return float(np.median(x[1::stride][: starts.size] - starts))
+    return median(x[1::stride][: starts.size] - starts)
 
 
 def usable_segments(x: Floats, keep: Bools | None) -> Bools:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from filmstress.scans.bands import band_counts, band_means, band_starts
 from filmstress.scans.resample import bin_means, typical_step
+from filmstress.stats.median import median
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
@@ -231,7 +232,7 @@ def _bridged(heights: Floats, usable: Bools) -> Floats:
 def _dust(filtered: Floats) -> Bools | None:
     """Bins that stand far out of the filtered trace, which looks like noise by construction."""
     size = np.abs(filtered)
-    limit = OUTLIER * 1.4826 * float(np.median(size))
+    limit = OUTLIER * 1.4826 * median(size)
     if limit == 0.0 or float(size.max()) <= limit:
         return None
     out = np.concatenate(([False], size > limit, [False]))

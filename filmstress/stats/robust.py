@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from filmstress.errors import RefusedInput, UsageError
+from filmstress.stats.median import median
 from filmstress.stats.running_lines import (
     MAD_TO_SD,
     WINDOW,
@@ -153,7 +154,7 @@ def _without_shape(x: Floats, y: Floats) -> Floats:
     for _ in range(_SHAPE_ROUNDS):
         # Least absolute deviations by re-weighting: medians within wide bumps must not steer it.
         off = np.abs(heights - powers @ coefficients)
-        weight = 1.0 / np.sqrt(off + 1e-3 * np.median(off) + np.finfo(np.float64).tiny)
+        weight = 1.0 / np.sqrt(off + 1e-3 * median(off) + np.finfo(np.float64).tiny)
         coefficients = np.linalg.lstsq(powers * weight[:, None], heights * weight, rcond=None)[0]
     rest = np.empty_like(y)
     for part in _pieces(x.size):
@@ -201,7 +202,7 @@ def _find_bumps(values: Floats, longest: float, *, least_scatter: float) -> list
 def _point_scatter(values: Floats) -> float:
     """Standard deviation from point to point, from the differences of some neighbours."""
     some = np.arange(0, values.size - 1, max(1, values.size // 2048))
-    return MAD_TO_SD / math.sqrt(2.0) * float(np.median(np.abs(values[some + 1] - values[some])))
+    return MAD_TO_SD / math.sqrt(2.0) * median(np.abs(values[some + 1] - values[some]))
 
 
 def _scales(points: int, longest: float) -> list[int]:

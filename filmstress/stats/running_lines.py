@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.stats.median import median
+
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
@@ -79,7 +81,7 @@ def running_lines(
         off = _off(rows, medians, np.arange(count)[part])
         local[part], largest[part] = row_medians(off), off.max(axis=1)
     local *= MAD_TO_SD
-    scatter = np.maximum(_running_median(local), max(float(np.median(local)), least_scatter))
+    scatter = np.maximum(_running_median(local), max(median(local), least_scatter))
     flags = np.zeros(rows.size, dtype=np.bool_)
     suspects = np.flatnonzero(largest > threshold * scatter)
     if suspects.size:
