@@ -51,7 +51,7 @@ def with_swaps(
     for post in after:
         best, match = None, LOW_MATCH
         for pre in before:
-            if pre.wafer == post.wafer or abs(pre.azimuth - post.azimuth) > _SAME_AZIMUTH:
+            if pre.wafer == post.wafer or _apart(pre.azimuth, post.azimuth) > _SAME_AZIMUTH:
                 continue
             found = _match(pre, post)
             if found > match:
@@ -66,6 +66,11 @@ def with_swaps(
                 )
             )
     return tuple(_noticed(outcome, notices.get(outcome.id, [])) for outcome in outcomes)
+
+
+def _apart(one: float, other: float) -> float:
+    """Angle between two lines; a line has no direction."""
+    return abs((one - other + math.pi / 2) % math.pi - math.pi / 2)
 
 
 def _mismatched(outcome: WaferOutcome) -> bool:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmstress.errors import UsageError
+from filmstress.inputs.scan_parts import FROM_LOT
 from filmstress.measure.ring import within_film
 from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
@@ -24,26 +25,22 @@ from filmstress.scans.stage import StageDatum
 
 Floats = NDArray[np.float64]
 
-FROM_LOT = "from-lot"
+FIRST, SECOND = "pre", "post"
 
 
 def measure_lines(
     wafer: WaferSpec,
     *,
-    first: str = "pre",
-    second: str = "post",
     setting: str = "balanced",
     stage: StageDatum | None = None,
     copies: int = 0,
     known: Callable[[int], Callable[[Floats], Floats] | None] | None = None,
 ) -> tuple[tuple[CurvatureChange, ...], tuple[tuple[str, ScanSource], ...]]:
-    """Read the scans of two states of a wafer and find the change of curvature of every line.
+    """Read a wafer's scans and find the change of curvature of every line.
 
     Parameters
     ----------
     wafer : WaferSpec
-    first, second : str
-        Names of the states to compare.
     setting : str
         Setting of the noise model.
     stage : StageDatum, optional
@@ -96,13 +93,13 @@ def measure_lines(
 
     def change_of(number: int, line: LineSpec) -> CurvatureChange:
         specs = {state.name: state.scan for state in line.states}
-        pre_spec, post_spec = specs.get(first), within_film(wafer, specs[second])
+        pre_spec, post_spec = specs.get(FIRST), within_film(wafer, specs[SECOND])
         if pre_spec is not None:
             pre_spec = within_film(wafer, pre_spec)
-        pre_scan = read(first, pre_spec) if pre_spec is not None else None
-        post_scan = read(second, post_spec)
+        pre_scan = read(FIRST, pre_spec) if pre_spec is not None else None
+        post_scan = read(SECOND, post_spec)
         if post_scan is None:
-            raise UsageError(f"the {second} scan is missing", where=f"wafer {wafer.id}")
+            raise UsageError(f"the {SECOND} scan is missing", where=f"wafer {wafer.id}")
         azimuth = line.azimuth.value
         pre = (
             None

@@ -81,8 +81,6 @@ def pair_request(pre: PathLike | None, post: PathLike, settings: Settings) -> Wa
 def measure_wafer(
     wafer: WaferSpec,
     *,
-    first: str = "pre",
-    second: str = "post",
     setting: str = "balanced",
     stage: StageDatum | None = None,
     copies: int = 0,
@@ -93,8 +91,6 @@ def measure_wafer(
     ----------
     wafer : WaferSpec
         What is stated about the wafer.
-    first, second : str
-        Names of the two states.
     setting : str
         Setting of the noise model: "sharp", "balanced" or "safe".
     stage : StageDatum, optional
@@ -111,9 +107,7 @@ def measure_wafer(
     plate = plate_of(wafer.substrate)
     refusal = refusal_of(wafer) or unknown_weight(wafer, plate)
     sags = None if refusal else partial(change_of_sag, wafer, plate=plate)
-    lines, files = measure_lines(
-        wafer, first=first, second=second, setting=setting, stage=stage, copies=copies, known=sags
-    )
+    lines, files = measure_lines(wafer, setting=setting, stage=stage, copies=copies, known=sags)
     weighed = weigh(group_by_direction(lines), wafer, plate)
     bent = without_stiffening(weighed.directions, wafer, plate)
     directions = without_ring(bent.directions, wafer, plate)
