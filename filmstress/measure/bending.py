@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from filmstress.errors import MeasurementRefused
 from filmstress.measure.directions import Direction
@@ -16,13 +17,16 @@ from filmstress.measure.plate import Plate
 from filmstress.measure.weight import Weighed, scans_of, support_changes
 from filmstress.physics import deflection
 from filmstress.physics.elasticity import azimuth_spread, rotate_reduced
-from filmstress.physics.supported_plate import Weight, reduced_load
-from filmstress.physics.von_karman import Stiffening, stiffening
 from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Source
 from filmstress.records.wafer import ScanSpec, Support, WaferSpec
 from filmstress.stats.budget import scale
+
+# Most wafers are bent too little to need the plate's solution, which is loaded where it is used.
+if TYPE_CHECKING:
+    from filmstress.physics.supported_plate import Weight
+    from filmstress.physics.von_karman import Stiffening
 
 # Corrections smaller than this share of the force are not worth a row.
 NEGLIGIBLE = 1e-4
@@ -132,7 +136,7 @@ def _after(direction: Direction) -> float:
 
 
 def _ask_for_diameter(bent: Weighed, radius: float, share: float) -> None:
-    bent.directions = tuple(_stiffened(d, Stiffening(1.0, 1.0), share) for d in bent.directions)
+    bent.directions = tuple(_stiffened(d, 1.0, 1.0, share) for d in bent.directions)
     if share <= LARGE_DEFLECTION_SHARE:
         return
     bent.warnings.append(
@@ -153,6 +157,8 @@ def _corrected(
     change: float,
     before: float,
 ) -> Direction:
+    from filmstress.physics.von_karman import stiffening
+
     fit = direction.lines[0].change
     low = max((fit.centre - fit.length / 2.0) / radius, -1.0)
     high = min((fit.centre + fit.length / 2.0) / radius, 1.0)
@@ -178,7 +184,7 @@ def _corrected(
         # Somewhere between a free wafer and one on its rim.
         rim = with_weight(_on_ring(1.0, wafer, plate, radius))
         doubt = math.hypot(doubt, (rim.factor - told.factor) / math.sqrt(3.0))
-    return _stiffened(direction, told, doubt)
+    return _stiffened(direction, told.factor, told.gain, doubt)
 
 
 def _weight(
@@ -200,6 +206,8 @@ def _weight(
 
 
 def _on_ring(place: float, wafer: WaferSpec, plate: Plate, radius: float) -> Weight:
+    from filmstress.physics.supported_plate import Weight, reduced_load
+
     load = reduced_load(
         density_kg_per_m3=plate.density or 0.0,
         thickness_m=wafer.substrate.thickness.value,
@@ -209,10 +217,10 @@ def _on_ring(place: float, wafer: WaferSpec, plate: Plate, radius: float) -> Wei
     return Weight(load, place)
 
 
-def _stiffened(direction: Direction, told: Stiffening, doubt: float) -> Direction:
+def _stiffened(direction: Direction, factor: float, gain: float, doubt: float) -> Direction:
     term = Term(
         input="large deflection",
-        value=told.factor - 1.0,
+        value=factor - 1.0,
         unit="1",
         u=doubt,
         sensitivity=direction.film_change,
@@ -221,8 +229,8 @@ def _stiffened(direction: Direction, told: Stiffening, doubt: float) -> Directio
     )
     return replace(
         direction,
-        film_change=direction.film_change * told.factor,
-        gain=direction.gain * told.gain,
-        stiffening=told.gain / told.factor - 1.0,
-        corrections=(*scale(direction.corrections, told.gain), term),
+        film_change=direction.film_change * factor,
+        gain=direction.gain * gain,
+        stiffening=gain / factor - 1.0,
+        corrections=(*scale(direction.corrections, gain), term),
     )

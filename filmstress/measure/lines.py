@@ -19,7 +19,6 @@ from filmstress.records.scan import Scan, ScanSource
 from filmstress.records.wafer import LineSpec, ScanSpec, WaferSpec
 from filmstress.scans.curvature import curvature_change
 from filmstress.scans.frame import in_wafer_frame
-from filmstress.scans.proof import prove, proven
 from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum
 
@@ -121,6 +120,8 @@ def measure_lines(
             setting=setting,
         )
         if copies and pre is not None:
+            from filmstress.scans.proof import prove, proven
+
             proof = prove(change, pre_spec=pre_spec, post_spec=post_spec, copies=copies)
             change = proven(change, proof)
         terms = tuple(

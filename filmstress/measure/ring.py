@@ -9,7 +9,6 @@ from filmstress.errors import RefusedInput
 from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
 from filmstress.physics.elasticity import isotropic_equivalent
-from filmstress.physics.nonuniform import ring_factor, ring_sensitivity
 from filmstress.records.budget import Term
 from filmstress.records.wafer import ScanSpec, WaferSpec
 from filmstress.stats.budget import scale
@@ -34,6 +33,8 @@ def without_ring(
             where=f"wafer {wafer.id}, film.uncoated_ring",
             hint="state the diameter, '150 mm'",
         )
+    from filmstress.physics.nonuniform import ring_factor, ring_sensitivity
+
     radius = diameter.value / 2.0
     q11, q12 = isotropic_equivalent(plate.reduced)
     place = {

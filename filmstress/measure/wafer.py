@@ -5,9 +5,8 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from functools import partial
-from typing import Unpack
+from typing import TYPE_CHECKING, Unpack
 
-from filmstress.inputs.arguments import Arguments
 from filmstress.inputs.request import LineInput, build_wafer
 from filmstress.inputs.settings import Settings, from_arguments
 from filmstress.measure import film as outputs
@@ -28,6 +27,9 @@ from filmstress.records.result import DirectionalStress, StressResult, Substrate
 from filmstress.records.wafer import FilmSpec, WaferSpec
 from filmstress.scans.stage import StageDatum
 from filmstress.stats.budget import combine, merge_shared
+
+if TYPE_CHECKING:
+    from filmstress.inputs.arguments import Arguments
 
 PathLike = str | os.PathLike[str]
 

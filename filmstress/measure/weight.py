@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
-from filmstress.physics import gravity, supported_plate
 from filmstress.physics.elasticity import isotropic_equivalent, rotate_reduced
 from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.wafer import ScanSpec, Support, WaferSpec
 
+# The equations of sag are loaded where they are used: most scans share one support.
 Floats = NDArray[np.float64]
 Profile = Callable[[Floats], Floats]
 
@@ -100,6 +100,8 @@ def sag_profile(
 
     None where the support carries the wafer without sag or its sag is not known.
     """
+    from filmstress.physics import gravity
+
     diameter = wafer.substrate.diameter
     if scan is None or scan.support not in _PROFILED or diameter is None or plate.density is None:
         return None
@@ -261,6 +263,8 @@ def _crystal_sag(
     wafer: WaferSpec, scan: ScanSpec | None, plate: Plate, direction: Direction
 ) -> float:
     """What the crystal's directions add to the fitted sag of an isotropic plate [1/m]."""
+    from filmstress.physics import gravity, supported_plate
+
     diameter = wafer.substrate.diameter
     if scan is None or scan.support not in _PROFILED or diameter is None or plate.density is None:
         return 0.0
@@ -288,6 +292,8 @@ def _crystal_sag(
 
 def _sag_scale(wafer: WaferSpec, plate: Plate) -> float:
     """Size of sag curvatures, q R^2/(8 D) [1/m]."""
+    from filmstress.physics import gravity
+
     diameter = wafer.substrate.diameter
     if diameter is None or plate.density is None:
         return 0.0
@@ -320,6 +326,8 @@ def _neighbours(scan: ScanSpec, azimuth_rad: float) -> list[ScanSpec]:
 
 def _on_stage(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -> Weighed:
     """On a flat stage the contact is not known; the sag must be small against the film's bow."""
+    from filmstress.physics import gravity
+
     weighed = Weighed(tuple(directions))
     diameter = wafer.substrate.diameter
     if diameter is None or plate.density is None:
