@@ -14,6 +14,7 @@ from dataclasses import replace
 from filmstress.lots.advice import would_decide
 from filmstress.lots.terms import products
 from filmstress.records.lot import LotLimit, LotSpec, Specification, WaferOutcome, WouldDecide
+from filmstress.records.notice import WarningCode
 from filmstress.stats.conformance import Decision, conformance_probability, decide
 from filmstress.units.dimensions import DIMENSIONS
 from filmstress.units.say import readable, say
@@ -127,9 +128,20 @@ def _blocks(outcomes: Sequence[WaferOutcome], limits: Sequence[LotLimit]) -> lis
             f"the interval of witness {_names(moved)} does not hold zero, though no film came on "
             "it: something else changed between the scans"
         )
+    swapped = [outcome.id for outcome in outcomes if _swapped(outcome)]
+    if swapped:
+        blocks.append(
+            f"the scans of {_names(swapped)} seem to be exchanged with another wafer's: find out "
+            "which scan is whose"
+        )
     return blocks + [
         f"{_SPOKEN[limit.name]} cannot be judged ({limit.gap})" for limit in limits if limit.gap
     ]
+
+
+def _swapped(outcome: WaferOutcome) -> bool:
+    found = () if outcome.result is None else outcome.result.warnings
+    return any(notice.code is WarningCode.SWAP_SUSPECTED for notice in found)
 
 
 def _moved(witness: WaferOutcome) -> bool:
