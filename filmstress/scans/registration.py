@@ -20,8 +20,7 @@ Floats = NDArray[np.float64]
 SEARCH_M = 5e-3
 # Drawn pairs of 100 mm and more (tests/benchmarks/registration_study.py, 1000 of each kind): the
 # same line falls below in 0-1 % of them, on a stage as wavy as the wafer in 0-4 % (20 % where that
-# leaves some 40 looks); another wafer reaches it in 0-3 % on any stage.  With fewer waves, 30 mm of
-# 2 mm waviness, another wafer does in 9 %.
+# leaves some 40 looks); another wafer reaches it in 0-3 % on any stage.
 LOW_MATCH = 0.6
 FEWEST_LOOKS = 12.0  # below, chance cannot be told well enough
 SAME_PLACE = SharedStage()
@@ -75,7 +74,7 @@ def register(
 
     Notes
     -----
-    Scans want some twenty times the length of their waviness or more; with much less, ``texture``
+    Scans want some thirty correlation lengths of their waviness or more; with less, ``texture``
     is False and nothing is concluded.  Two peaks closer than about 0.6 over the root mean square
     angular frequency of the waviness cannot be told apart: a wafer re-loaded so little beside its
     old place on a wavy stage is found short of its true offset, and ``u_offset_m`` covers that.
