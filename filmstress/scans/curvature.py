@@ -216,7 +216,11 @@ def curvature_change(
         warnings=(
             *before.warnings,
             *after.warnings,
-            *remarks.on_registration(found, post_spec.offset),
+            *remarks.on_registration(
+                found,
+                post_spec.offset,
+                max(before.fit.masked_share, after.fit.masked_share),
+            ),
             *remarks.on_fit(change),
         ),
     )

@@ -34,7 +34,9 @@ def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
         )
 
 
-def on_registration(found: Registration, stated: Measured | None) -> Iterator[Notice]:
+def on_registration(
+    found: Registration, stated: Measured | None, masked_share: float
+) -> Iterator[Notice]:
     """Scans that do not fit on one another, or not where they were said to."""
     if stated is not None:
         apart = abs(found.offset_m - stated.value)
@@ -48,16 +50,21 @@ def on_registration(found: Registration, stated: Measured | None) -> Iterator[No
     else:
         resting = "the offset is taken as unknown"
     if found.texture and found.match < LOW_MATCH:
+        dusty = (
+            f" (or the dust, {100 * masked_share:.0f} % of a scan, hides it)"
+            if masked_share > MASKED_SHARE_LIMIT
+            else ""
+        )
         yield Notice(
             WarningCode.LOW_MATCH,
             f"the two scans share little of their waviness (match {found.match:.2f}): they may not "
-            f"be the same wafer or the same line; {resting}",
+            f"be the same wafer or the same line{dusty}; {resting}",
         )
     elif not found.texture:
         yield Notice(
             WarningCode.LOW_MATCH,
-            "the scans are too smooth to tell whether they are the same wafer and line; "
-            "the offset rests on what was stated",
+            "the scans hold too little fine waviness to tell whether they are the same wafer and "
+            "line; the offset rests on what was stated",
         )
 
 

@@ -220,11 +220,13 @@ def test_no_overlap_is_refused(apart: float) -> None:
     assert "origin" in caught.value.hint
 
 
-def test_everything_masked_is_refused() -> None:
+@pytest.mark.parametrize("kept", [0.0, 0.3])
+def test_hardly_anything_usable_in_common_is_not_taken_for_scans_apart(kept: float) -> None:
     pair = one()
-    nothing = np.zeros(pair.x.size, dtype=bool)
-    with pytest.raises(MeasurementRefused, match="overlap"):
-        found(pair, keep_pre=nothing)
+    place = (pair.x - pair.x[0]) / (pair.x[-1] - pair.x[0])
+    with pytest.raises(MeasurementRefused, match="dust") as caught:
+        found(pair, keep_pre=place < kept, keep_post=place > 1.0 - kept)
+    assert caught.value.code == "too-few-points"
 
 
 def test_a_regular_wave_alone_does_not_fix_a_place() -> None:
