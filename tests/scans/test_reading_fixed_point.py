@@ -71,9 +71,11 @@ def test_what_is_read_is_never_something_else(lines: list[str]) -> None:
 
 @pytest.mark.parametrize(
     "row",
-    ["1.5,", "1.5,2.5e3", "1.5,+2.5", "1.5,--2.5", "1.5,2-.5", "1.5,2.-5", ".,2.5", "1.5,nan"]
-    + ["1.5 ,2.5", "1.5,2.5,", "1.5,2,5", "", "# 1.5,2.5", "1.5,-.", "1.5,123456789.5"]
-    + ["1.5,0.1234567890123456", "1.5,1.5\r"],
+    [
+        *("1.5,", ".,2.5", "1.5,-.", "1.5,2.5,", "1.5,2,5", "", "1.5 ,2.5", "1.5,1.5\r"),
+        *("1.5,2.5e3", "1.5,+2.5", "1.5,--2.5", "1.5,2-.5", "1.5,2.-5", "1.5,nan", "# 1.5,2.5"),
+        *("1.5,123456789.5", "1.5,0.1234567890123456"),
+    ],
 )
 @pytest.mark.parametrize("first", [True, False])
 def test_any_other_row_is_left_to_others(row: str, first: bool) -> None:
@@ -131,7 +133,7 @@ def test_a_file_gives_the_same_scan_either_way(
     monkeypatch.setattr(table, "read_columns", watched)
     one = read_scan(path, ReadingOptions())
     assert [found is not None for found in used] == [True]
-    monkeypatch.setattr(table, "row_form", lambda *a, **k: None)
+    monkeypatch.setattr(table, "row_form", lambda *_, **__: None)
     other = read_scan(path, ReadingOptions())
     assert one.x.tobytes() == other.x.tobytes()
     assert one.z.tobytes() == other.z.tobytes()

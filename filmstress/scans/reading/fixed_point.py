@@ -37,12 +37,12 @@ _SPLIT = b"\t", b";", b",", b" "
 
 @dataclass(frozen=True, slots=True)
 class RowForm:
-    """How a row is written.
+    r"""How a row is written.
 
     Attributes
     ----------
     marks : bytes
-        What is left of a row without its digits and signs: ``b".,.\\n"``.
+        What is left of a row without its digits and signs: ``b".,.\n"``.
     cells : tuple of (int, int, int)
         For each cell, the numbers among ``marks`` of the one before it (-1: none), of its decimal
         mark (that after it where it has none) and of the one after it.
