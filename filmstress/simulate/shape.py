@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.physics import deflection
 from filmstress.physics.elasticity import plane_stress_stiffness, stiffness_matrix
 from filmstress.physics.stoney import curvature_row
 from filmstress.physics.stoney import curvature_tensor as stoney_curvature
@@ -17,6 +18,8 @@ from filmstress.simulate.truth import Truth
 from filmstress.substrates.catalogue import default_reference, find_cut, in_plane_direction
 
 FloatArray = NDArray[np.float64]
+
+_TYPICAL_POISSON = 0.2  # enough for the size of what is left out
 
 
 def curvature_tensor(truth: Truth) -> FloatArray:
@@ -53,6 +56,33 @@ def curvature_tensor(truth: Truth) -> FloatArray:
 def curvature_change(truth: Truth, azimuth_rad: float) -> float:
     """Curvature change by the film along an azimuth [1/m], as the scanned face shows it."""
     return float(curvature_row(azimuth_rad) @ curvature_tensor(truth))
+
+
+def stiffening_left_out(truth: Truth) -> float:
+    """What a real plate would stiffen by, relative to the linear one drawn here [1].
+
+    To the third order in the deflection, over the scan (`filmstress.physics.deflection`).
+    """
+    radius = 0.5 * truth.diameter_m
+    half_scan = 0.5 * truth.scan_length_m
+    bare = 2.0 * truth.bare_bow_m / half_scan**2
+    film = max((curvature_change(truth, a) for a in truth.azimuths_rad), key=abs)
+    before, after = (
+        deflection.reduced_curvature(
+            curvature_per_m=curvature,
+            wafer_radius_m=radius,
+            substrate_thickness_m=truth.substrate_thickness_m,
+        )
+        for curvature in (bare, bare + film)
+    )
+    reach = min(half_scan / radius, 1.0)
+    coefficient = deflection.fit_coefficient(
+        poisson_ratio=_TYPICAL_POISSON, window_low=-reach, window_high=reach
+    )
+    told = deflection.force_over_linear(
+        coefficient=coefficient, reduced_before=before, reduced_after=after
+    )
+    return told - 1.0
 
 
 def _force_per_width(truth: Truth) -> FloatArray:
