@@ -197,10 +197,11 @@ def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
             f"{place} (standard uncertainty), match {found.match:.2f}{turned}",
         )
     white = f"{fit.white_share:.0%}".replace("%", " %")
-    residuals = f"{say_value(fit.residual_rms, 'm', 2)} rms, {white} of it without correlation"
+    slow = f"of means over its fiftieths {white} uncorrelated"
     if math.isfinite(fit.correlation_length):
-        residuals += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
-    yield row("  residuals", residuals)
+        slow += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
+    yield row("  residuals", f"{say_value(fit.residual_rms, 'm', 2)} rms")
+    yield row("", slow)
     if line.proof is not None:
         share = f"{line.proof.coverage:.1%}".replace("%", " %")
         yield row(

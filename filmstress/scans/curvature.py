@@ -219,7 +219,8 @@ def curvature_change(
             *remarks.on_registration(
                 found,
                 post_spec.offset,
-                max(before.fit.masked_share, after.fit.masked_share),
+                masked_share=max(before.fit.masked_share, after.fit.masked_share),
+                centred_apart_m=_centred_apart(pre, post, pre_spec, post_spec),
             ),
             *remarks.on_fit(change),
         ),
@@ -277,6 +278,16 @@ def _found(pre: Trace, post: Trace) -> Registration:
         keep_post=post.keep,
         stage=None if pre.datum_removed and post.datum_removed else stage,
     )
+
+
+def _centred_apart(
+    pre: Trace, post: Trace, pre_spec: ScanSpec | None, post_spec: ScanSpec
+) -> float:
+    """How far centring moved one file against the other [m]; 0 where the origins are stated."""
+    stated = post_spec.origin is not None or (pre_spec is not None and pre_spec.origin is not None)
+    if stated or pre.backwards != post.backwards:
+        return 0.0
+    return pre.origin - post.origin
 
 
 def _decided(found: Registration, pre_spec: ScanSpec | None, post_spec: ScanSpec) -> Registration:
