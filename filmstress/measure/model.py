@@ -164,9 +164,7 @@ class MeasurementModel:
                 place += size * reduced[at]
         return found
 
-    def _stated(
-        self, name: str, common_to: str, measured: Measured | None
-    ) -> tuple[int, float]:
+    def _stated(self, name: str, common_to: str, measured: Measured | None) -> tuple[int, float]:
         """Row and standard uncertainty of an input; (0, 0) where it is exact or not there."""
         if measured is None or not measured.u:
             return 0, 0.0
@@ -202,7 +200,9 @@ class MeasurementModel:
 
     def _parts(self, terms: Iterable[Term]) -> tuple[tuple[int, float], ...]:
         return tuple(
-            (self._inputs.of(term), term.sensitivity * term.u) for term in terms if term.contribution
+            (self._inputs.of(term), term.sensitivity * term.u)
+            for term in terms
+            if term.contribution
         )
 
     def _growth(self, direction: Direction) -> float:

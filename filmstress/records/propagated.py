@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmstress.records.quantity import Estimate
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Propagated:
     """Distribution of one output (JCGM 101:2008, 7).
 
@@ -23,7 +29,7 @@ class Propagated:
         Ends of the shortest one [unit].
     settled : bool
         Whether the results reached the numerical tolerance asked for.
-    levels : tuple of float
+    levels : ndarray
         Values at evenly spaced probabilities from 0 to 1 [unit]: the distribution function.
     """
 
@@ -36,10 +42,21 @@ class Propagated:
     shortest_low: float
     shortest_high: float
     settled: bool
-    levels: tuple[float, ...]
+    levels: NDArray[np.float64]
+
+    def stated_with(self, estimate: Estimate) -> Estimate:
+        """An estimate with this coverage interval in place of its own.
+
+        Its value and standard uncertainty stay.  The interval need not lie evenly about the value;
+        the expanded uncertainty then is the farther end's distance, so that value and expanded
+        uncertainty hold the interval.
+        """
+        farther = max(estimate.value - self.low, self.high - estimate.value)
+        k = farther / estimate.u if estimate.u else None
+        return replace(estimate, k=k, dof=math.inf, p=self.p, low=self.low, high=self.high)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
     """One output of a measurement, by Monte Carlo beside the first order.
 
@@ -61,7 +78,7 @@ class Comparison:
     validated: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class MonteCarlo:
     """A measurement's propagation by Monte Carlo.
 
@@ -82,3 +99,8 @@ class MonteCarlo:
     def of(self, name: str) -> Comparison | None:
         """The output of that name."""
         return dict(self.outputs).get(name)
+
+    def instead(self, name: str) -> Propagated | None:
+        """What stands in for the first order where that fails for the output of that name."""
+        found = self.of(name)
+        return None if found is None or found.validated else found.drawn

@@ -16,7 +16,7 @@ import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from filmstress.errors import UsageError
 from filmstress.records.propagated import Propagated
@@ -269,7 +269,7 @@ def _summary(
         shortest_low=short_low,
         shortest_high=short_high,
         settled=settled,
-        levels=tuple((centre + size * levels).tolist()),
+        levels=centre + size * levels,
     )
 
 
@@ -280,8 +280,8 @@ def probability_between(
 
     Known to about a thousandth; a probability of 0 or 1 means less than one draw beyond.
     """
-    levels: ArrayLike = propagated.levels
-    rank = np.linspace(0.0, 1.0, len(propagated.levels))
+    levels = propagated.levels
+    rank = np.linspace(0.0, 1.0, levels.size)
     below = 0.0 if lower is None else float(np.interp(lower, levels, rank, left=0.0, right=1.0))
     until = 1.0 if upper is None else float(np.interp(upper, levels, rank, left=0.0, right=1.0))
     return max(until - below, 0.0)
