@@ -129,7 +129,7 @@ class MeasurementModel:
         film, wafer = self._film, self._film.wafer
         thickness = wafer.substrate.thickness.value
         h_s = thickness + self._off(self._h_s, reduced)
-        width = 1.0
+        width = np.ones(1)
         if wafer.substrate.diameter is not None:
             width = 1.0 + self._off(self._diameter, reduced) / wafer.substrate.diameter.value
         row = self._row(reduced)
@@ -146,7 +146,7 @@ class MeasurementModel:
             for part, change, sag in zip(row, film_changes, sags.tolist(), strict=True)
         )
         linear = film.face_sign / 6.0 * (h_s**2 * bending - weight)
-        factors, h_f = {_RELAXED: 1.0, _MISMATCH: 1.0}, None
+        factors, h_f = {_RELAXED: np.ones(1)}, np.ones(1)
         if wafer.film.thickness is not None:
             h_f = wafer.film.thickness.value + self._off(self._h_f, reduced)
             factors = self._factors(h_f / h_s, row, reduced)
