@@ -11,6 +11,20 @@ from filmstress.errors import UsageError
 _NOISE_SETTINGS = ("balanced", "safe", "sharp")
 
 Json = Annotated[bool, typer.Option("--json", help="One JSON object, SI units.")]
+MonteCarlo = Annotated[
+    bool,
+    typer.Option(
+        "--monte-carlo",
+        help="Propagate the inputs' distributions by random draws (JCGM 101) in any case; where "
+        "the first order is in doubt this is done anyway.",
+    ),
+]
+Seed = Annotated[
+    int,
+    typer.Option("--seed", metavar="N", min=0, help="Of the draws; the same gives the same."),
+]
+# As in filmstress.stats.monte_carlo, which loads numpy.
+SEED = 101
 Noise = Annotated[
     str | None,
     typer.Option(

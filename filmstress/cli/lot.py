@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from filmstress.cli import exits
-from filmstress.cli.checks import Json, Noise, noise_setting, only_one
+from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
 from filmstress.cli.output import show, show_csv, show_json
 
 if TYPE_CHECKING:
@@ -30,6 +30,8 @@ def lot(
         ),
     ] = None,
     noise: Noise = None,
+    monte_carlo: MonteCarlo = False,
+    seed: Seed = SEED,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -45,7 +47,9 @@ def lot(
     setting = noise_setting(noise)
     spec = read_lot(file)
     with _workers(jobs, len(spec.wafers)) as executor:
-        result = measure_lot(spec, executor=executor, setting=setting)
+        result = measure_lot(
+            spec, executor=executor, setting=setting, monte_carlo=monte_carlo, seed=seed
+        )
     if json:
         from filmstress.report.lot import lot_data
 

@@ -7,9 +7,9 @@ from typing import Annotated
 import typer
 
 from filmstress.cli import exits
-from filmstress.cli.checks import Json, Noise, noise_setting
+from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
 from filmstress.cli.options import with_settings
-from filmstress.cli.output import say, show, show_json
+from filmstress.cli.output import say, show, show_csv, show_json
 
 
 @with_settings
@@ -25,6 +25,9 @@ def measure(
         ),
     ] = None,
     json: Json = False,
+    csv: Annotated[
+        bool, typer.Option("--csv", help="The uncertainty budget as a table, SI units.")
+    ] = False,
     figure: Annotated[
         str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
     ] = None,
@@ -39,6 +42,8 @@ def measure(
             "how often the interval holds; 200 is a good number.",
         ),
     ] = 0,
+    monte_carlo: MonteCarlo = False,
+    seed: Seed = SEED,
     **settings: object,
 ) -> None:
     """Stress of one film from a scan before and a scan after its deposition.
@@ -54,6 +59,7 @@ def measure(
     from filmstress.measure.wafer import measure_wafer, pair_request
     from filmstress.version import VERSION
 
+    only_one(json=json, csv=csv)
     setting = noise_setting(noise) or "balanced"
     if figure is not None:
         from filmstress.report.figures.saving import figure_format
@@ -71,7 +77,9 @@ def measure(
         first, post = None, pre
     wafer = pair_request(first, post, stated)
     try:
-        result = measure_wafer(wafer, setting=setting, copies=prove)
+        result = measure_wafer(
+            wafer, setting=setting, copies=prove, monte_carlo=monte_carlo, seed=seed
+        )
     except MeasurementRefused as error:
         if json:
             from filmstress.records.notice import Notice, RefusalCode
@@ -89,6 +97,10 @@ def measure(
         from filmstress.report.data import result_data
 
         show_json(result_data(result, VERSION))
+    elif csv:
+        from filmstress.report.budget_table import budget_heads, budget_rows
+
+        show_csv(budget_heads(result), budget_rows(result))
     else:
         from filmstress.report.text import to_text
 

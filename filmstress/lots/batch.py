@@ -21,6 +21,7 @@ from filmstress.records.scan import Scan
 from filmstress.records.wafer import ScanSpec, WaferSpec
 from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum, stage_from_scans
+from filmstress.stats.monte_carlo import SEED
 
 # A conformance probability between these is close to a limit; copies for the proof then.
 CLOSE = (0.01, 0.99)
@@ -33,6 +34,8 @@ def measure_lot(
     executor: Executor | None = None,
     setting: str | None = None,
     keep_points: bool = False,
+    monte_carlo: bool = False,
+    seed: int = SEED,
 ) -> LotResult:
     """Measure every wafer of a lot and decide on it.
 
@@ -47,6 +50,8 @@ def measure_lot(
     keep_points : bool
         Whether the results keep the points of every scan, as drawing them wants it.  Without
         them the memory taken does not grow with the length of the scans.
+    monte_carlo, seed
+        As in `filmstress.measure.wafer.measure_wafer`, for every wafer.
 
     Returns
     -------
@@ -64,7 +69,12 @@ def measure_lot(
     if setting is None:
         setting = "balanced" if lot.specification is None else "safe"
     measure = partial(
-        _outcome, setting=setting, keep_points=keep_points, stage=_stage_of(lot.wafers)
+        _outcome,
+        setting=setting,
+        keep_points=keep_points,
+        stage=_stage_of(lot.wafers),
+        monte_carlo=monte_carlo,
+        seed=seed,
     )
     run = map if executor is None else executor.map
     outcomes = with_swaps(lot.wafers, tuple(run(measure, lot.wafers)))
@@ -96,9 +106,13 @@ def _outcome(
     keep_points: bool,
     stage: StageDatum | None,
     copies: int = 0,
+    monte_carlo: bool = False,
+    seed: int = SEED,
 ) -> WaferOutcome:
     try:
-        result = measure_wafer(wafer, setting=setting, stage=stage, copies=copies)
+        result = measure_wafer(
+            wafer, setting=setting, stage=stage, copies=copies, monte_carlo=monte_carlo, seed=seed
+        )
     except MeasurementRefused as error:
         return WaferOutcome(wafer, None, Notice(RefusalCode(error.code), str(error)))
     except RefusedInput as error:

@@ -13,6 +13,7 @@ class WarningCode(StrEnum):
     DEFAULT_USED = "default-used"
     DUST_POINTS_DOWN = "dust-points-down"
     EQUIBIAXIAL_ASSUMED = "equibiaxial-assumed"
+    FIRST_ORDER_FAILS = "first-order-fails"
     INTERVAL_WIDENED = "interval-widened"
     LARGE_DEFLECTION = "large-deflection"
     LOW_MATCH = "low-match"

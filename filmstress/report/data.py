@@ -10,6 +10,7 @@ from filmstress.records.result import StressResult, SubstrateUsed
 from filmstress.records.wafer import WaferSpec
 from filmstress.report.fit_data import fit_data, line_data, registration_data
 from filmstress.report.inputs_data import inputs_data
+from filmstress.report.propagation import monte_carlo_data
 from filmstress.report.quantities import (
     Data,
     bare_data,
@@ -38,6 +39,7 @@ _FOUND = (
     "registration",
     "fit",
     "budget_of",
+    "monte_carlo",
 )
 _LISTS = ("stress_by_direction", "lines", "budget", "warnings")
 
@@ -83,6 +85,7 @@ def result_data(result: StressResult, version: str) -> Data:
         "lines": [line_data(line) for line in result.lines],
         "budget_of": _budget_of(result),
         "budget": budget_data(result.budget),
+        "monte_carlo": None if result.refusal else monte_carlo_data(result.monte_carlo),
         "warnings": notices_data(result.warnings),
         "refusal": refusal_data(result.refusal),
     }

@@ -10,6 +10,7 @@ from filmstress.records.curvature import CurvatureChange, CurvatureFit
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
+from filmstress.report.propagation import monte_carlo_lines, told_interval
 from filmstress.report.settings import setting_rows
 from filmstress.report.words import (
     display_unit,
@@ -55,6 +56,7 @@ def to_text(result: StressResult) -> str:
         list(_quantities(result)),
         list(_data(result)),
         list(_told_budget(result)),
+        [row(*line) for line in monte_carlo_lines(result)],
         list(_inputs(result)),
         list(_notices(result.warnings)),
         list(wrapped(CAUTION, "", WIDTH)),
@@ -94,7 +96,7 @@ def _headline(result: StressResult) -> Iterator[str]:
         return
     name = "Film stress" if result.stress else "Force per width"
     yield f"{name}  {say_estimate(told, sign=True)}   {result.sense}"
-    yield f"  {say_coverage(told)}"
+    yield f"  {told_interval(result, told) or say_coverage(told)}"
     if result.stress is not None:
         assumed = any(n.code is WarningCode.EQUIBIAXIAL_ASSUMED for n in result.warnings)
         equal = ", taken alike in all directions" if assumed and len(result.lines) == 1 else ""

@@ -124,6 +124,13 @@ def _pair(value: float, u: float, scale: float) -> tuple[str, str]:
     return f"{value / scale:.{digits}e}", f"{u / scale:.1e}"
 
 
+def say_ends(low: float, high: float, tolerance: float, unit: str) -> tuple[str, str]:
+    """Both ends of an interval, to the decimal place of a tolerance, signed, in one unit."""
+    word, scale = display_unit(max(abs(low), abs(high)), unit)
+    told = [signed(round_pair(end, tolerance, scale=scale)[0]) for end in (low, high)]
+    return f"{told[0]}", f"{told[1]} {word}".rstrip()
+
+
 def say_input(measured: Measured) -> str:
     """An input as read: value and how its uncertainty was read."""
     words = say_value(measured.value, measured.unit)
