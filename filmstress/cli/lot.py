@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
@@ -11,12 +12,16 @@ import typer
 from filmstress.cli import exits
 from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
 from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.progress import progress
+from filmstress.errors import UsageError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from filmstress.records.lot import LotSpec
+
 # Below this many wafers, starting worker processes costs more than it saves.
-_WORTH_A_POOL = 20
+_WORTH_A_POOL = 8
 
 
 def lot(
@@ -27,6 +32,14 @@ def lot(
         int | None,
         typer.Option(
             "--jobs", metavar="N", min=1, help="Processes; by default as many as it helps."
+        ),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(
+            "--cluster",
+            metavar="ADDRESS",
+            help="Measure on a Dask cluster that is running; its workers read the scans.",
         ),
     ] = None,
     noise: Noise = None,
@@ -45,10 +58,19 @@ def lot(
 
     only_one(json=json, csv=csv)
     setting = noise_setting(noise)
-    spec = read_lot(file)
-    with _workers(jobs, len(spec.wafers)) as executor:
+    if jobs is not None and cluster is not None:
+        raise UsageError("--jobs and --cluster exclude each other", hint="leave one of them away")
+    # Workers elsewhere have another working directory.
+    spec = read_lot(file if cluster is None else os.path.abspath(file))  # noqa: PTH100
+    with progress("wafers") as tell, _workers(jobs, cluster, spec) as (executor, workers):
         result = measure_lot(
-            spec, executor=executor, setting=setting, monte_carlo=monte_carlo, seed=seed
+            spec,
+            executor=executor,
+            workers=workers,
+            setting=setting,
+            on_progress=tell,
+            monte_carlo=monte_carlo,
+            seed=seed,
         )
     if json:
         from filmstress.report.lot import lot_data
@@ -69,22 +91,23 @@ def lot(
 
 
 @contextmanager
-def _workers(jobs: int | None, wafers: int) -> Iterator[Executor | None]:
-    """Worker processes, or None where one process is as quick."""
-    from os import cpu_count
+def _workers(
+    jobs: int | None, address: str | None, spec: LotSpec
+) -> Iterator[tuple[Executor | None, int]]:
+    """Where to measure, and how many wafers at once; None where one process is as quick."""
+    if address is not None:
+        from filmstress.lots.cluster import cluster
+
+        with cluster(address, spec) as workers:
+            yield workers
+        return
+    from filmstress.lots.workers import process_pool, processors
 
     if jobs is None:
-        jobs = min(cpu_count() or 1, wafers) if wafers >= _WORTH_A_POOL else 1
+        jobs = processors() if len(spec.wafers) >= _WORTH_A_POOL else 1
+    jobs = min(jobs, len(spec.wafers))
     if jobs == 1:
-        yield None
+        yield None, 1
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from functools import partial
-    from signal import SIG_IGN, SIGINT, signal
-
-    # An interrupt is for this process to answer: workers would each print where they were.
-    executor = ProcessPoolExecutor(jobs, initializer=partial(signal, SIGINT, SIG_IGN))
-    try:
-        yield executor
-    finally:
-        executor.shutdown(cancel_futures=True)
+    with process_pool(jobs) as pool:
+        yield pool, jobs

@@ -39,6 +39,8 @@ class RefusalCode(StrEnum):
     BOTH_FACES = "both-faces"
     CLAMPED = "clamped"
     FLAT_STAGE_SAG = "flat-stage-sag"
+    NOT_MEASURED = "not-measured"
+    SUBSTRATE_UNKNOWN = "substrate-unknown"
     SUPPORT_UNKNOWN = "support-unknown"
     TOO_FEW_POINTS = "too-few-points"
     UNREADABLE = "unreadable"

@@ -6,6 +6,7 @@ import math
 import multiprocessing
 import pickle
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -89,7 +90,7 @@ def test_any_executor_will_do_and_gets_one_job_a_wafer(lot: LotSpec, serial: Lot
 
 def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResult) -> None:
     sizes = [len(pickle.dumps(outcome)) for outcome in serial.wafers]
-    assert max(sizes) < 40_000
+    assert max(sizes) < 10_000
     points = sum(
         trace.x.size
         for outcome in serial.wafers
@@ -110,7 +111,10 @@ def test_a_result_without_points_keeps_every_number(lot: LotSpec) -> None:
     for name in ("stress", "budget", "files", "warnings", "curvature_change", "bow_change"):
         assert getattr(slim, name) == getattr(result, name)
     line, before = slim.lines[0], result.lines[0]
-    assert line.change is before.change
+    for field in fields(before.change):
+        if field.name != "band":
+            assert getattr(line.change, field.name) is getattr(before.change, field.name)
+    assert line.change.band.x.size == 0
     assert line.registration == before.registration
     assert line.post.trace.keep.dtype == np.bool_
     assert line.post.trace.origin == before.post.trace.origin
