@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from functools import partial
@@ -12,6 +12,7 @@ from filmstress.inputs.scan_parts import FROM_LOT
 from filmstress.lots.decision import conformance, decide_lot
 from filmstress.lots.limits import lot_limits
 from filmstress.lots.matching import with_swaps
+from filmstress.lots.same_files import refused_where_same, same_files
 from filmstress.lots.slim import without_points
 from filmstress.lots.statistics import lot_statistics
 from filmstress.measure.wafer import measure_wafer
@@ -67,7 +68,12 @@ def measure_lot(
         _outcome, setting=setting, keep_points=keep_points, stage=_stage_of(lot.wafers)
     )
     run = map if executor is None else executor.map
-    outcomes = with_swaps(lot.wafers, tuple(run(measure, lot.wafers)))
+    same = same_files(lot.wafers)
+
+    def checked(found: Sequence[WaferOutcome]) -> tuple[WaferOutcome, ...]:
+        return refused_where_same(with_swaps(lot.wafers, found), same)
+
+    outcomes = checked(tuple(run(measure, lot.wafers)))
     judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     # Where the decision is close, the interval that it rests on proves itself first.
     close = [number for number, outcome in enumerate(judged) if _is_close(outcome)]
@@ -75,9 +81,7 @@ def measure_lot(
         proving = partial(measure, copies=COPIES)
         proven = run(proving, [lot.wafers[number] for number in close])
         again = dict(zip(close, proven, strict=True))
-        outcomes = with_swaps(
-            lot.wafers, tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes))
-        )
+        outcomes = checked(tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes)))
         judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     limits = lot_limits(judged, lot.specification)
     decision, reason, advice = decide_lot(judged, limits, lot)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from filmstress.lots.advice import would_decide
+from filmstress.lots.matching import mismatched
 from filmstress.lots.terms import products
 from filmstress.records.lot import LotLimit, LotSpec, Specification, WaferOutcome, WouldDecide
 from filmstress.records.notice import WarningCode
@@ -131,9 +132,12 @@ def _blocks(outcomes: Sequence[WaferOutcome], limits: Sequence[LotLimit]) -> lis
     swapped = [outcome.id for outcome in outcomes if _swapped(outcome)]
     if swapped:
         blocks.append(
-            f"the scans of {_names(swapped)} seem to be exchanged with another wafer's: find out "
-            "which scan is whose"
+            f"the scans of {_names(swapped)} seem to be exchanged with others: find out which scan "
+            "is whose"
         )
+    strange = [outcome.id for outcome in rest if mismatched(outcome) and outcome.id not in swapped]
+    if strange:
+        blocks.append(f"the scans of {_names(strange)} may not be of the same wafer or line")
     return blocks + [
         f"{_SPOKEN[limit.name]} cannot be judged ({limit.gap})" for limit in limits if limit.gap
     ]

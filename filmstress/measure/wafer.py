@@ -18,6 +18,7 @@ from filmstress.measure.lines import measure_lines
 from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.principal import principal_stresses
 from filmstress.measure.ring import without_ring
+from filmstress.measure.same_scan import refusal_of_same, with_shared_scans
 from filmstress.measure.verdicts import on_files, refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
@@ -110,6 +111,8 @@ def measure_wafer(
     refusal = refusal_of(wafer) or unknown_weight(wafer, plate)
     sags = None if refusal else partial(change_of_sag, wafer, plate=plate)
     lines, files = measure_lines(wafer, setting=setting, stage=stage, copies=copies, known=sags)
+    refusal = refusal or refusal_of_same(wafer, files, lines)
+    lines = with_shared_scans(wafer, files, lines)
     weighed = weigh(group_by_direction(lines), wafer, plate)
     bent = without_stiffening(weighed.directions, wafer, plate)
     directions = without_ring(bent.directions, wafer, plate)
@@ -165,7 +168,7 @@ def measure_wafer(
         refusal=refusal,
         principal=principal_stresses(film),
     )
-    return result if refusal is None else _without_stress(result)
+    return result if refusal is None else without_stress(result)
 
 
 def _estimate(value: float, terms: list[Term], unit: str) -> tuple[Estimate, Budget]:
@@ -173,7 +176,8 @@ def _estimate(value: float, terms: list[Term], unit: str) -> tuple[Estimate, Bud
     return as_estimate(value, unit, budget), budget
 
 
-def _without_stress(result: StressResult) -> StressResult:
+def without_stress(result: StressResult) -> StressResult:
+    """The result of a wafer that was refused: its curvatures, and no stress."""
     return replace(
         result,
         stress=None,
