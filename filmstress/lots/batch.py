@@ -12,7 +12,9 @@ from filmstress.inputs.scan_parts import FROM_LOT
 from filmstress.lots.decision import conformance, decide_lot
 from filmstress.lots.limits import lot_limits
 from filmstress.lots.matching import with_swaps
+from filmstress.lots.risk import lot_risk
 from filmstress.lots.same_files import refused_where_same, same_files
+from filmstress.lots.sample import sample_statement
 from filmstress.lots.slim import without_points
 from filmstress.lots.statistics import lot_statistics
 from filmstress.measure.wafer import measure_wafer
@@ -84,8 +86,11 @@ def measure_lot(
         outcomes = checked(tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes)))
         judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     limits = lot_limits(judged, lot.specification)
-    decision, reason, advice = decide_lot(judged, limits, lot)
-    return LotResult(lot, judged, lot_statistics(judged), limits, decision, reason, advice)
+    statistics = lot_statistics(judged, lot.specification)
+    sample = sample_statement(statistics, lot.specification)
+    decision, reason, advice = decide_lot(judged, limits, lot, sample)
+    risk = lot_risk(judged, lot.specification, decision)
+    return LotResult(lot, judged, statistics, limits, decision, reason, advice, sample, risk)
 
 
 def _is_close(outcome: WaferOutcome) -> bool:

@@ -17,7 +17,7 @@ from filmstress.lots.entries import TABLES, WaferEntry, read_entries, read_table
 from filmstress.lots.files import read_text_file
 from filmstress.lots.specification import read_specification
 from filmstress.lots.table import read_wafer_table
-from filmstress.records.lot import LotSpec
+from filmstress.records.lot import LotSpec, Specification
 from filmstress.records.wafer import WaferSpec
 
 # Keys of [scan] that are one for a wafer's scans may stand at the head of the file as well.
@@ -114,6 +114,7 @@ def _lot(data: Mapping[str, object], path: Path, sha256: str) -> LotSpec:
     entries, table = _entries(data, path, faults)
     _check_ids(entries, faults)
     wafers = _wafers(entries, common, path, faults)
+    _check_size(wafers, specification, where, faults)
     faults.raise_any()
     return LotSpec(
         lot=name,
@@ -166,6 +167,21 @@ def _check_ids(entries: list[WaferEntry], faults: FaultList) -> None:
                 )
             )
         seen.add(entry.id)
+
+
+def _check_size(
+    wafers: list[WaferSpec], specification: Specification | None, where: str, faults: FaultList
+) -> None:
+    sampling = None if specification is None else specification.sampling
+    named = sum(wafer.role != "witness" for wafer in wafers)
+    if sampling is not None and sampling.lot_size is not None and named > sampling.lot_size:
+        faults.add(
+            LotError(
+                f"the lot has {sampling.lot_size} wafers, but {named} are named in it",
+                where=f"{where}, specification.sampling.lot_size",
+                hint="count all wafers of the lot, measured or not; witnesses do not count",
+            )
+        )
 
 
 def _wafers(
