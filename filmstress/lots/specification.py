@@ -12,7 +12,8 @@ from filmstress.records.lot import Sampling, Specification
 from filmstress.records.quantity import Measured
 from filmstress.units.kinds import Kind
 
-_STRESS = Quantity(Kind("stress limit", "stress", -20e9, 20e9, "-150 MPa"))
+_LOWER = Quantity(Kind("stress limit", "stress", -20e9, 20e9, "-250 MPa"))
+_UPPER = Quantity(Kind("stress limit", "stress", -20e9, 20e9, "-150 MPa"))
 _SPREAD = Quantity(Kind("limit on a difference", "stress", 1.0, 20e9, "20 MPa"))
 _CONFIDENCE = Quantity(Kind("confidence", "number", 0.501, 0.99999, "0.95"))
 
@@ -23,8 +24,8 @@ def _share(name: str, low: float, high: float, example: str) -> Quantity:
 
 # Key -> how it is read, and one line for people.
 LIMITS: Mapping[str, tuple[Quantity, str]] = {
-    "lower": (_STRESS, "Least stress of a wafer; one limit may stand alone."),
-    "upper": (_STRESS, "Largest stress of a wafer; of negative limits the one nearer to zero."),
+    "lower": (_LOWER, "Least stress of a wafer; one limit may stand alone."),
+    "upper": (_UPPER, "Largest stress of a wafer; of negative limits the one nearer to zero."),
     "spread_max": (_SPREAD, "Largest difference between any two wafers."),
     "within_max": (_SPREAD, "Largest difference between any two azimuths of a wafer."),
     "confidence": (_CONFIDENCE, "Probability of conformance that accepts; 0.95 where not stated."),

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from filmstress.errors import FilmstressError
 from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
 from filmstress.records.notice import RefusalCode, WarningCode
 from filmstress.records.quantity import Estimate
@@ -313,3 +314,19 @@ def _who(ids: list[str], every: int, behind: str) -> str:
         return ""
     listed = ids if len(ids) <= _MOST_LISTED else [*ids[: _MOST_LISTED - 1], "..."]
     return f"wafer{'s' if len(ids) > 1 else ''} {', '.join(listed)}{behind}"
+
+
+def check_data(
+    file: str, wafers: int, scans: int, faults: Sequence[FilmstressError], version: str
+) -> Data:
+    """What ``lot --check`` found: counts where all is well, else every fault."""
+    return {
+        **headed("lot-check", version),
+        "file": file,
+        "wafers": None if faults else wafers,
+        "scans": None if faults else scans,
+        "faults": [
+            {"where": fault.where or None, "message": fault.message, "hint": fault.hint or None}
+            for fault in faults
+        ],
+    }
