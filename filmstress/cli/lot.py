@@ -25,7 +25,9 @@ _WORTH_A_POOL = 8
 
 
 def lot(
-    file: Annotated[str, typer.Argument(metavar="LOT.toml", help="The lot file.")],
+    file: Annotated[
+        str | None, typer.Argument(metavar="LOT.toml", help="The lot file.", show_default=False)
+    ] = None,
     json: Json = False,
     csv: Annotated[bool, typer.Option("--csv", help="A table, one row a wafer.")] = False,
     jobs: Annotated[
@@ -45,6 +47,15 @@ def lot(
     noise: Noise = None,
     monte_carlo: MonteCarlo = False,
     seed: Seed = SEED,
+    check: Annotated[
+        bool,
+        typer.Option(
+            "--check", help="Read the lot file and the heads of its scans, and measure nothing."
+        ),
+    ] = False,
+    template: Annotated[
+        bool, typer.Option("--template", help="Print an example lot file to start from.")
+    ] = False,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -52,11 +63,31 @@ def lot(
     undecided, 3 where the lot file, or every wafer, was refused. Without --noise, residuals are
     judged safely where there is a specification.
     """
+    if template:
+        from filmstress.lots.template import template as example
+
+        if file is not None:
+            raise UsageError(
+                "it takes no lot file: an example is printed",
+                where="--template",
+                hint="filmstress lot --template > lot.toml",
+            )
+        show(example())
+        return
+    if file is None:
+        raise UsageError(
+            "the lot file is missing",
+            where="LOT.toml",
+            hint="name it; 'filmstress lot --template' prints one to start from",
+        )
+    only_one(json=json, csv=csv)
+    if check:
+        _check(file, json=json)
+        return
     from filmstress.lots.batch import measure_lot
     from filmstress.lots.manifest import read_lot
     from filmstress.version import VERSION
 
-    only_one(json=json, csv=csv)
     setting = noise_setting(noise)
     if jobs is not None and cluster is not None:
         raise UsageError("--jobs and --cluster exclude each other", hint="leave one of them away")
@@ -88,6 +119,32 @@ def lot(
         raise typer.Exit(exits.REFUSED)
     if result.decision not in {None, "accepted"}:
         raise typer.Exit(exits.NOT_ACCEPTED)
+
+
+def _check(file: str, *, json: bool) -> None:
+    """Read a lot file and what it names; faults are raised, or told in JSON."""
+    from filmstress.errors import Faults, FilmstressError
+    from filmstress.lots.manifest import read_lot
+
+    faults: tuple[FilmstressError, ...] = ()
+    wafers = scans = 0
+    try:
+        spec = read_lot(file, files=True)
+        wafers = len(spec.wafers)
+        scans = sum(s.scan.path is not None for w in spec.wafers for x in w.lines for s in x.states)
+    except FilmstressError as error:
+        if not json:
+            raise
+        faults = error.faults if isinstance(error, Faults) else (error,)
+    if json:
+        from filmstress.report.lot import check_data
+        from filmstress.version import VERSION
+
+        show_json(check_data(file, wafers, scans, faults, VERSION))
+        if faults:
+            raise typer.Exit(exits.code_of(faults[0]))
+        return
+    show(f"Lot {spec.lot}: {wafers} wafers, {scans} scans; nothing to mend. Nothing was measured.")
 
 
 @contextmanager

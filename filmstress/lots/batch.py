@@ -18,7 +18,10 @@ from filmstress.errors import (
 from filmstress.lots.decision import conformance, decide_lot
 from filmstress.lots.limits import lot_limits
 from filmstress.lots.matching import with_swaps
+from filmstress.lots.risk import lot_risk
 from filmstress.lots.running import in_order
+from filmstress.lots.same_files import refused_where_same, same_files
+from filmstress.lots.sample import sample_statement
 from filmstress.lots.slim import Shared, without_points
 from filmstress.lots.statistics import lot_statistics
 from filmstress.lots.straightness import stage_of
@@ -105,7 +108,12 @@ def measure_lot(
             shared.outcome(outcome, wafer) for outcome, wafer in zip(found, wafers, strict=True)
         ]
 
-    outcomes = with_swaps(lot.wafers, measured("measuring", measure, lot.wafers))
+    same = same_files(lot.wafers)
+
+    def checked(found: Sequence[WaferOutcome]) -> tuple[WaferOutcome, ...]:
+        return refused_where_same(with_swaps(lot.wafers, found), same)
+
+    outcomes = checked(measured("measuring", measure, lot.wafers))
     judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     # Where the decision is close, the interval that it rests on proves itself first.
     close = [number for number, outcome in enumerate(judged) if _is_close(outcome)]
@@ -115,13 +123,14 @@ def measure_lot(
             "proving close intervals", proving, [lot.wafers[number] for number in close]
         )
         again = dict(zip(close, proven, strict=True))
-        outcomes = with_swaps(
-            lot.wafers, tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes))
-        )
+        outcomes = checked(tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes)))
         judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     limits = lot_limits(judged, lot.specification)
-    decision, reason, advice = decide_lot(judged, limits, lot)
-    return LotResult(lot, judged, lot_statistics(judged), limits, decision, reason, advice)
+    statistics = lot_statistics(judged, lot.specification)
+    sample = sample_statement(statistics, lot.specification)
+    decision, reason, advice = decide_lot(judged, limits, lot, sample)
+    risk = lot_risk(judged, lot.specification, decision)
+    return LotResult(lot, judged, statistics, limits, decision, reason, advice, sample, risk)
 
 
 Measure = Callable[[WaferSpec], WaferOutcome]

@@ -74,6 +74,13 @@ def read_wafer_table(path: Path, faults: FaultList) -> tuple[list[WaferEntry], s
     return _entries(rows, heads, str(path), faults), file.sha256
 
 
+def is_table(text: str) -> bool:
+    """Whether a text looks like a wafer table: its first line names columns."""
+    first = text.lstrip("\r\n").partition("\n")[0]
+    cells = [cell.strip().strip('"') for cell in first.split(_delimiter(text))]
+    return len(cells) > 1 and "=" not in first and all(cell[:1].isalpha() for cell in cells if cell)
+
+
 def _delimiter(text: str) -> str:
     head = text.lstrip("\r\n").partition("\n")[0]
     return max(",;\t", key=head.count)

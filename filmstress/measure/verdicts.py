@@ -54,21 +54,13 @@ def warnings_of(
 
 
 def on_files(files: Sequence[tuple[str, ScanSource]]) -> Iterator[Notice]:
-    """Rows that did not become points; one file given for two scans."""
+    """Rows that did not become points."""
     for state, source in files:
         for left in source.left_out:
             yield Notice(
                 WarningCode.ROWS_LEFT_OUT,
                 f"{state} scan: {left.count} rows left out: {left.reason} (first in line "
                 f"{left.first_line})",
-            )
-    by_bytes: dict[str, str] = {}
-    for state, source in files:
-        if state != "datum" and by_bytes.setdefault(source.sha256, state) != state:
-            yield Notice(
-                WarningCode.SAME_SCAN,
-                f"{source.path}: the scans before and after hold the same bytes: nothing was "
-                "compared; name the scan after deposition",
             )
 
 

@@ -19,6 +19,7 @@ from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.principal import principal_stresses
 from filmstress.measure.propagation import on_propagation, propagated
 from filmstress.measure.ring import without_ring
+from filmstress.measure.same_scan import refusal_of_same, with_shared_scans
 from filmstress.measure.verdicts import on_files, refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
@@ -127,6 +128,8 @@ def measure_wafer(
     refusal = refusal_of(wafer) or unknown_weight(wafer, plate)
     sags = None if refusal else partial(change_of_sag, wafer, plate=plate)
     lines, files = measure_lines(wafer, setting=setting, stage=stage, copies=copies, known=sags)
+    refusal = refusal or refusal_of_same(wafer, files, lines)
+    lines = with_shared_scans(wafer, files, lines)
     weighed = weigh(group_by_direction(lines), wafer, plate)
     bent = without_stiffening(weighed.directions, wafer, plate)
     directions = without_ring(bent.directions, wafer, plate)
@@ -194,7 +197,7 @@ def measure_wafer(
         principal=principal_stresses(film),
         monte_carlo=drawn,
     )
-    return result if refusal is None else _without_stress(result)
+    return result if refusal is None else without_stress(result)
 
 
 def _estimate(value: float, terms: list[Term], unit: str) -> tuple[Estimate, Budget]:
@@ -208,7 +211,8 @@ def _with_interval(first: Estimate, found: MonteCarlo | None, name: str) -> Esti
     return first if drawn is None else drawn.stated_with(first)
 
 
-def _without_stress(result: StressResult) -> StressResult:
+def without_stress(result: StressResult) -> StressResult:
+    """The result of a wafer that was refused: its curvatures, and no stress."""
     return replace(
         result,
         stress=None,

@@ -216,10 +216,7 @@ def test_exchanged_scans_are_suspected(tmp_path: Path) -> None:
 
 
 def test_repeats_stand_as_entries_of_one_azimuth(tmp_path: Path) -> None:
-    text = write_lot(tmp_path, {"01": 195e6}).read_text()
-    entry = text.partition("scans = [")[2].partition("]")[0]
-    path = tmp_path / "repeats.toml"
-    path.write_text(text.replace(f"[{entry}]", f"[{entry}, {entry}, {entry}]"))
+    path = write_lot(tmp_path, {"01": 195e6}, repeats=3)
     (outcome,) = measure_lot(read_lot(path)).wafers
     assert outcome.result is not None
     assert len(outcome.result.lines) == 3
