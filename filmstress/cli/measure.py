@@ -7,9 +7,9 @@ from typing import Annotated
 import typer
 
 from filmstress.cli import exits
-from filmstress.cli.checks import Json, Noise, noise_setting
+from filmstress.cli.checks import Json, Noise, noise_setting, only_one
 from filmstress.cli.options import with_settings
-from filmstress.cli.output import say, show, show_json
+from filmstress.cli.output import say, show, show_csv, show_json
 
 
 @with_settings
@@ -25,6 +25,9 @@ def measure(
         ),
     ] = None,
     json: Json = False,
+    csv: Annotated[
+        bool, typer.Option("--csv", help="The stress along the scan as a table, in SI units.")
+    ] = False,
     figure: Annotated[
         str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
     ] = None,
@@ -54,6 +57,7 @@ def measure(
     from filmstress.measure.wafer import measure_wafer, pair_request
     from filmstress.version import VERSION
 
+    only_one(json=json, csv=csv)
     setting = noise_setting(noise) or "balanced"
     if figure is not None:
         from filmstress.report.figures.saving import figure_format
@@ -89,6 +93,10 @@ def measure(
         from filmstress.report.data import result_data
 
         show_json(result_data(result, VERSION))
+    elif csv:
+        from filmstress.report.uneven_data import profile_heads, profile_rows
+
+        show_csv(profile_heads(result), profile_rows(result))
     else:
         from filmstress.report.text import to_text
 

@@ -18,7 +18,8 @@ from filmstress.measure.lines import measure_lines
 from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.principal import principal_stresses
 from filmstress.measure.ring import without_ring
-from filmstress.measure.verdicts import on_files, refusal_of, warnings_of
+from filmstress.measure.uneven import uneven_stress
+from filmstress.measure.verdicts import on_files, on_unevenness, refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
 from filmstress.records.budget import Budget, Term
@@ -145,6 +146,8 @@ def measure_wafer(
         for index in range(len(film.directions))
     ]
     warnings += warnings_of(film, told, directions_told)
+    uneven = uneven_stress(film, told)
+    warnings += on_unevenness(uneven, told)
     result = StressResult(
         wafer=wafer,
         substrate=_substrate_used(film, budget),
@@ -164,6 +167,7 @@ def measure_wafer(
         warnings=tuple(dict.fromkeys(warnings)),
         refusal=refusal,
         principal=principal_stresses(film),
+        uneven=uneven,
     )
     return result if refusal is None else _without_stress(result)
 
@@ -182,6 +186,7 @@ def _without_stress(result: StressResult) -> StressResult:
         stress_mismatch=None,
         force_per_width=None,
         principal=None,
+        uneven=None,
     )
 
 

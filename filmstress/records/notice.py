@@ -14,6 +14,7 @@ class WarningCode(StrEnum):
     DUST_POINTS_DOWN = "dust-points-down"
     EQUIBIAXIAL_ASSUMED = "equibiaxial-assumed"
     INTERVAL_WIDENED = "interval-widened"
+    INPUT_UNUSED = "input-unused"
     LARGE_DEFLECTION = "large-deflection"
     LOW_MATCH = "low-match"
     MASKED_SHARE = "masked-share"
@@ -28,6 +29,7 @@ class WarningCode(StrEnum):
     SWAP_SUSPECTED = "swap-suspected"
     THICK_FILM = "thick-film"
     UNCERTAINTY_NOT_ESTABLISHED = "uncertainty-not-established"
+    UNEVEN_STRESS = "uneven-stress"
     UNUSUAL_STRESS = "unusual-stress"
 
 

@@ -9,6 +9,7 @@ from filmstress.records.curvature import CurvatureChange
 from filmstress.records.notice import Notice
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.scan import ScanSource
+from filmstress.records.uneven import UnevenStress
 from filmstress.records.wafer import WaferSpec
 
 
@@ -96,6 +97,9 @@ class StressResult:
         Why no stress may be stated.
     principal : PrincipalStresses or None
         From two or more azimuths.
+    uneven : UnevenStress or None
+        Stress along the scans and the mean over the area; None where refused, or without a scan
+        before.
     """
 
     wafer: WaferSpec
@@ -116,6 +120,7 @@ class StressResult:
     warnings: tuple[Notice, ...]
     refusal: Notice | None = None
     principal: PrincipalStresses | None = None
+    uneven: UnevenStress | None = None
 
     @property
     def sense(self) -> str:

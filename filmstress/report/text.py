@@ -11,6 +11,7 @@ from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
 from filmstress.report.settings import setting_rows
+from filmstress.report.uneven_words import uneven_rows
 from filmstress.report.words import (
     display_unit,
     minus,
@@ -115,6 +116,8 @@ def _quantities(result: StressResult) -> Iterator[str]:
         yield row("principal stresses", told)
         if axis.u is not None:
             yield row("  the first along", say_estimate(axis))
+    for label, text, note in uneven_rows(result):
+        yield row(label, text, note)
     if result.stress_stoney is not None:
         yield row(
             "Stoney's plain equation",
