@@ -62,9 +62,11 @@ def warnings_of(
 
 def on_unevenness(uneven: UnevenStress | None, told: Estimate) -> Iterator[Notice]:
     """A mean over the area that the single number misses."""
-    if uneven is None or uneven.difference is None or not uneven.significant:
+    if uneven is None or not uneven.significant:
         return
-    apart = uneven.difference
+    mean, apart = uneven.area_mean, uneven.difference
+    if mean is None or apart is None:
+        return
     if abs(apart.value) <= UNEVEN_SHARE * (told.expanded or 0.0):
         return
     side = "higher" if apart.value > 0.0 else "lower"
@@ -82,7 +84,7 @@ def on_unevenness(uneven: UnevenStress | None, told: Estimate) -> Iterator[Notic
     yield Notice(
         WarningCode.UNEVEN_STRESS,
         f"the stress is uneven: the single number weights the middle, and the mean over the area "
-        f"is {_with_u(size)} {side}; {doubt}{odd}",
+        f"is {_with_u(mean)}, {_with_u(size)} {side}; {doubt}{odd}",
     )
 
 

@@ -117,7 +117,7 @@ def _quantities(result: StressResult) -> Iterator[str]:
         if axis.u is not None:
             yield row("  the first along", say_estimate(axis))
     for label, text, note in uneven_rows(result):
-        yield row(label, text, note)
+        yield from [row(label, text, note)] if note else wrapped(text, row(label, ""), WIDTH)
     if result.stress_stoney is not None:
         yield row(
             "Stoney's plain equation",

@@ -62,7 +62,7 @@ def smooth_shape(
 
 def power_matrix(shape: SmoothShape, reach: float) -> NDArray[np.float64]:
     """Matrix from a shape's coefficients to those of powers of x / reach, 0 to 6, shape (7, 7)."""
-    # Legendre's recurrence (j + 1) P_j+1 = (2 j + 1) t P_j - j P_j-1, t = slope (x / reach) + start.
+    # Legendre's (j + 1) P_j+1 = (2 j + 1) t P_j - j P_j-1, with t = slope (x / reach) + start.
     slope, start = reach / shape.half_length, -shape.centre / shape.half_length
     columns = np.zeros((HIGHEST + 1, HIGHEST + 1))
     columns[0, 0] = 1.0
