@@ -52,13 +52,14 @@ def noise_setting(stated: str | None) -> str | None:
     return stated
 
 
-def only_one(*, json: bool, csv: bool) -> None:
-    """Refuse two forms of output at once: only one of them could be written.
+def only_one(**forms: bool) -> None:
+    """Refuse two forms of output at once, named as their options: only one could be written.
 
     Raises
     ------
     UsageError
-        Both are asked for.
+        More than one is asked for.
     """
-    if json and csv:
-        raise UsageError("--json and --csv exclude each other", hint="ask for one of them")
+    asked = ["--" + name.replace("_", "-") for name, wanted in forms.items() if wanted]
+    if len(asked) > 1:
+        raise UsageError(f"{' and '.join(asked)} exclude each other", hint="ask for one of them")

@@ -28,6 +28,10 @@ def measure(
     csv: Annotated[
         bool, typer.Option("--csv", help="The uncertainty budget as a table, SI units.")
     ] = False,
+    profile_csv: Annotated[
+        bool,
+        typer.Option("--profile-csv", help="The stress along the scan as a table, SI units."),
+    ] = False,
     figure: Annotated[
         str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
     ] = None,
@@ -59,7 +63,7 @@ def measure(
     from filmstress.measure.wafer import measure_wafer, pair_request
     from filmstress.version import VERSION
 
-    only_one(json=json, csv=csv)
+    only_one(json=json, csv=csv, profile_csv=profile_csv)
     setting = noise_setting(noise) or "balanced"
     if figure is not None:
         from filmstress.report.figures.saving import figure_format
@@ -101,6 +105,10 @@ def measure(
         from filmstress.report.budget_table import budget_heads, budget_rows
 
         show_csv(budget_heads(result), budget_rows(result))
+    elif profile_csv:
+        from filmstress.report.uneven_data import profile_heads, profile_rows
+
+        show_csv(profile_heads(result), profile_rows(result))
     else:
         from filmstress.report.text import to_text
 

@@ -20,7 +20,8 @@ from filmstress.measure.principal import principal_stresses
 from filmstress.measure.propagation import on_propagation, propagated
 from filmstress.measure.ring import without_ring
 from filmstress.measure.same_scan import refusal_of_same, with_shared_scans
-from filmstress.measure.verdicts import on_files, refusal_of, warnings_of
+from filmstress.measure.uneven import uneven_stress
+from filmstress.measure.verdicts import on_files, on_unevenness, refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
 from filmstress.records.budget import Budget, Term
@@ -176,6 +177,8 @@ def measure_wafer(
     ]
     warnings += warnings_of(film, told, directions_told)
     warnings += on_propagation(drawn)
+    uneven = uneven_stress(film, told)
+    warnings += on_unevenness(uneven, told)
     result = StressResult(
         wafer=wafer,
         substrate=_substrate_used(film, budget),
@@ -196,6 +199,7 @@ def measure_wafer(
         refusal=refusal,
         principal=principal_stresses(film),
         monte_carlo=drawn,
+        uneven=uneven,
     )
     return result if refusal is None else without_stress(result)
 
@@ -221,6 +225,7 @@ def without_stress(result: StressResult) -> StressResult:
         stress_mismatch=None,
         force_per_width=None,
         principal=None,
+        uneven=None,
     )
 
 

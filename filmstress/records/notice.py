@@ -15,6 +15,7 @@ class WarningCode(StrEnum):
     EQUIBIAXIAL_ASSUMED = "equibiaxial-assumed"
     FIRST_ORDER_FAILS = "first-order-fails"
     INTERVAL_WIDENED = "interval-widened"
+    INPUT_UNUSED = "input-unused"
     LARGE_DEFLECTION = "large-deflection"
     LOW_MATCH = "low-match"
     MASKED_SHARE = "masked-share"
@@ -28,6 +29,7 @@ class WarningCode(StrEnum):
     SWAP_SUSPECTED = "swap-suspected"
     THICK_FILM = "thick-film"
     UNCERTAINTY_NOT_ESTABLISHED = "uncertainty-not-established"
+    UNEVEN_STRESS = "uneven-stress"
     UNUSUAL_STRESS = "unusual-stress"
 
 

@@ -10,6 +10,7 @@ from filmstress.records.notice import Notice
 from filmstress.records.propagated import MonteCarlo
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.scan import ScanSource
+from filmstress.records.uneven import UnevenStress
 from filmstress.records.wafer import WaferSpec
 
 
@@ -100,6 +101,9 @@ class StressResult:
     monte_carlo : MonteCarlo or None
         Where distributions were propagated.  An output for which the first order fails carries the
         drawn interval in place of its own.
+    uneven : UnevenStress or None
+        Stress along the scans and the mean over the area; None where refused, or without a scan
+        before.
     """
 
     wafer: WaferSpec
@@ -121,6 +125,7 @@ class StressResult:
     refusal: Notice | None = None
     principal: PrincipalStresses | None = None
     monte_carlo: MonteCarlo | None = None
+    uneven: UnevenStress | None = None
 
     @property
     def sense(self) -> str:

@@ -12,6 +12,7 @@ from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
 from filmstress.report.propagation import monte_carlo_lines, told_interval
 from filmstress.report.settings import setting_rows
+from filmstress.report.uneven_words import uneven_rows
 from filmstress.report.words import (
     display_unit,
     minus,
@@ -117,6 +118,8 @@ def _quantities(result: StressResult) -> Iterator[str]:
         yield row("principal stresses", told)
         if axis.u is not None:
             yield row("  the first along", say_estimate(axis))
+    for label, text, note in uneven_rows(result):
+        yield from [row(label, text, note)] if note else wrapped(text, row(label, ""), WIDTH)
     if result.stress_stoney is not None:
         yield row(
             "Stoney's plain equation",

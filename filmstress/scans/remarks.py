@@ -16,6 +16,7 @@ DOWN_SHARE_LIMIT = 0.7
 DOWN_COUNT_LIMIT = 3
 MISFIT_SHARE_LIMIT = 0.05
 CENTRED_APART_M = 0.1e-3
+BEND_SHARE_LIMIT = 0.01
 
 
 def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
@@ -90,13 +91,17 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
             "own uncertainty; repeat it, re-loaded each time",
         )
     share, even = fit.smooth_misfit_share, fit.curvature_even
-    if fit.misfit_significant and share is not None and share > MISFIT_SHARE_LIMIT:
-        yield Notice(
-            WarningCode.NOT_A_PARABOLA,
-            f"not a parabola: what the fit misses is {100 * share:.0f} % of it; the even average "
-            f"of the curvature is {1e3 * (even or math.nan):.4g} 1/km against "
-            f"{1e3 * fit.curvature:.4g} 1/km of the parabola, which weights the middle",
-        )
+    if fit.misfit_significant and share is not None and even is not None:
+        # A shape that is small in height may still bend the ends differently from the middle.
+        apart = abs(even - fit.curvature)
+        if share > MISFIT_SHARE_LIMIT or apart > BEND_SHARE_LIMIT * abs(fit.curvature):
+            yield Notice(
+                WarningCode.NOT_A_PARABOLA,
+                f"not a parabola: what the fit misses is {100 * share:.2g} % of it in height; the "
+                f"even average of the curvature is {1e3 * even:.4g} 1/km against "
+                f"{1e3 * fit.curvature:.4g} 1/km of the parabola, which weights the middle; in one "
+                "line a slow drift can look the same, repeats and other azimuths tell them apart",
+            )
     if fit.line_period is not None and fit.line_amplitude is not None:
         yield Notice(
             WarningCode.STAGE_WAVINESS,

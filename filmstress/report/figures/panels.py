@@ -34,7 +34,7 @@ _DASHES: tuple[str | tuple[int, tuple[float, ...]], ...] = (
 
 def draw_heights(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]) -> None:
     """Both states of each line above their chord, as they lie on the wafer."""
-    row = _row(figure, axes, columns, "height above chord", lambda c: _kept(c.before, c.after))
+    row = _row(figure, axes, columns, "above chord", lambda c: _kept(c.before, c.after))
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
             if curves.line.pre is None:
@@ -53,7 +53,7 @@ def draw_heights(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]
 
 def draw_change(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]) -> None:
     """After minus before, the fitted parabola and its 95 % band."""
-    row = _row(figure, axes, columns, "change of height", _change_reach)
+    row = _row(figure, axes, columns, "change", _change_reach)
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
             row.kept(ax, curves.change, label=CHANGE, color=MIST, width=2.2)
