@@ -61,8 +61,7 @@ def measure_lot(
     InternalError
         Something in filmstress itself fails; the message names the wafer.
     """
-    if setting is None:
-        setting = "balanced" if lot.specification is None else "safe"
+    setting = setting or usual_setting(lot)
     measure = partial(
         _outcome, setting=setting, keep_points=keep_points, stage=_stage_of(lot.wafers)
     )
@@ -82,6 +81,11 @@ def measure_lot(
     limits = lot_limits(judged, lot.specification)
     decision, reason, advice = decide_lot(judged, limits, lot)
     return LotResult(lot, judged, lot_statistics(judged), limits, decision, reason, advice)
+
+
+def usual_setting(lot: LotSpec) -> str:
+    """Setting of the noise model where none is stated: safe where there is a decision to take."""
+    return "balanced" if lot.specification is None else "safe"
 
 
 def _is_close(outcome: WaferOutcome) -> bool:

@@ -108,6 +108,23 @@ def editions() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in _DATA.glob("[0-9]*.csv")))
 
 
+def file_sha256(edition: str = CURRENT_EDITION) -> dict[str, str]:
+    """SHA-256 of the bytes of an edition's files, by file name: its values and its citations.
+
+    Raises
+    ------
+    SubstrateError
+        If the edition is not known.
+    """
+    import hashlib
+
+    _records(edition)
+    return {
+        name: hashlib.sha256((_DATA / name).read_bytes()).hexdigest()
+        for name in (f"{edition}.csv", "sources.csv")
+    }
+
+
 def rows(material: str | None = None, *, edition: str = CURRENT_EDITION) -> tuple[Constant, ...]:
     """All constants of an edition, or those of one material key.
 
