@@ -10,6 +10,7 @@ import typer
 
 from filmstress.cli import exits
 from filmstress.cli.checks import Json, Noise, noise_setting, only_one
+from filmstress.cli.keeping import Keeping
 from filmstress.cli.output import show, show_csv, show_json
 
 if TYPE_CHECKING:
@@ -30,6 +31,18 @@ def lot(
         ),
     ] = None,
     noise: Noise = None,
+    record: Annotated[
+        bool,
+        typer.Option("--record", help="Write a record, from which the lot can be recomputed."),
+    ] = False,
+    record_folder: Annotated[
+        str | None,
+        typer.Option(
+            "--record-folder",
+            metavar="DIR",
+            help="Where to write it; by default 'records' beside the lot file.",
+        ),
+    ] = None,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -37,19 +50,24 @@ def lot(
     undecided, 3 where the lot file, or every wafer, was refused. Without --noise, residuals are
     judged safely where there is a specification.
     """
-    from filmstress.lots.batch import measure_lot
+    from filmstress.lots.batch import measure_lot, usual_setting
     from filmstress.lots.manifest import read_lot
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
     setting = noise_setting(noise)
     spec = read_lot(file)
+    setting = setting or usual_setting(spec)
+    keeping = Keeping(file, record_folder) if record or record_folder is not None else None
     with _workers(jobs, len(spec.wafers)) as executor:
         result = measure_lot(spec, executor=executor, setting=setting)
+    if keeping is not None:
+        keeping.write(result, setting)
     if json:
         from filmstress.report.lot import lot_data
 
-        show_json(lot_data(result, VERSION))
+        told = None if keeping is None else keeping.told
+        show_json(lot_data(result, VERSION) | {"record": told})
     elif csv:
         from filmstress.report.lot import TABLE_HEADS, table_rows
 
@@ -58,6 +76,8 @@ def lot(
         from filmstress.report.lot import lot_text
 
         show(lot_text(result))
+    if keeping is not None:
+        keeping.say()
     if all(outcome.refusal is not None for outcome in result.wafers):
         raise typer.Exit(exits.REFUSED)
     if result.decision not in {None, "accepted"}:

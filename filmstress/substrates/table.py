@@ -108,8 +108,8 @@ def editions() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in _DATA.glob("[0-9]*.csv")))
 
 
-def file_sha256(edition: str = CURRENT_EDITION) -> dict[str, str]:
-    """SHA-256 of the bytes of an edition's files, by file name: its values and its citations.
+def file_sha256(edition: str = CURRENT_EDITION) -> str:
+    """SHA-256 of the bytes of an edition's file.
 
     Raises
     ------
@@ -119,10 +119,7 @@ def file_sha256(edition: str = CURRENT_EDITION) -> dict[str, str]:
     import hashlib
 
     _records(edition)
-    return {
-        name: hashlib.sha256((_DATA / name).read_bytes()).hexdigest()
-        for name in (f"{edition}.csv", "sources.csv")
-    }
+    return hashlib.sha256((_DATA / f"{edition}.csv").read_bytes()).hexdigest()
 
 
 def rows(material: str | None = None, *, edition: str = CURRENT_EDITION) -> tuple[Constant, ...]:
