@@ -11,6 +11,7 @@ import typer
 
 from filmstress.cli import exits
 from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
+from filmstress.cli.keeping import Keeping
 from filmstress.cli.output import show, show_csv, show_json
 from filmstress.cli.progress import progress
 from filmstress.errors import UsageError
@@ -56,6 +57,18 @@ def lot(
     template: Annotated[
         bool, typer.Option("--template", help="Print an example lot file to start from.")
     ] = False,
+    record: Annotated[
+        bool,
+        typer.Option("--record", help="Write a record, from which the lot can be recomputed."),
+    ] = False,
+    record_folder: Annotated[
+        str | None,
+        typer.Option(
+            "--record-folder",
+            metavar="DIR",
+            help="Where to write it; by default 'records' beside the lot file.",
+        ),
+    ] = None,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -84,29 +97,32 @@ def lot(
     if check:
         _check(file, json=json)
         return
-    from filmstress.lots.batch import measure_lot
+    from filmstress.lots.batch import Procedure, measure_lot, usual_noise
     from filmstress.lots.manifest import read_lot
     from filmstress.version import VERSION
 
-    setting = noise_setting(noise)
+    noise = noise_setting(noise)
     if jobs is not None and cluster is not None:
         raise UsageError("--jobs and --cluster exclude each other", hint="leave one of them away")
     # Workers elsewhere have another working directory.
     spec = read_lot(file if cluster is None else os.path.abspath(file))  # noqa: PTH100
+    procedure = Procedure(noise or usual_noise(spec), monte_carlo, seed)
+    keeping = Keeping(file, record_folder) if record or record_folder is not None else None
     with progress("wafers") as tell, _workers(jobs, cluster, spec) as (executor, workers):
         result = measure_lot(
             spec,
             executor=executor,
             workers=workers,
-            setting=setting,
+            procedure=procedure,
             on_progress=tell,
-            monte_carlo=monte_carlo,
-            seed=seed,
         )
+    if keeping is not None:
+        keeping.write(result, procedure)
     if json:
         from filmstress.report.lot import lot_data
 
-        show_json(lot_data(result, VERSION))
+        told = None if keeping is None else keeping.told
+        show_json(lot_data(result, VERSION) | {"record": told})
     elif csv:
         from filmstress.report.lot import TABLE_HEADS, table_rows
 
@@ -115,6 +131,8 @@ def lot(
         from filmstress.report.lot import lot_text
 
         show(lot_text(result))
+    if keeping is not None:
+        keeping.say()
     if all(outcome.refusal is not None for outcome in result.wafers):
         raise typer.Exit(exits.REFUSED)
     if result.decision not in {None, "accepted"}:

@@ -42,15 +42,30 @@ CLOSE = (0.01, 0.99)
 COPIES = 100
 
 
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """By what a lot is measured; a record keeps it.
+
+    Attributes
+    ----------
+    noise : str
+        Setting of the noise model: "sharp", "balanced" or "safe".
+    monte_carlo, seed
+        As in `filmstress.measure.wafer.measure_wafer`, for every wafer.
+    """
+
+    noise: str
+    monte_carlo: bool = False
+    seed: int = SEED
+
+
 def measure_lot(
     lot: LotSpec,
     *,
     executor: Executor | None = None,
     workers: int | None = None,
-    setting: str | None = None,
+    procedure: Procedure | None = None,
     keep_points: bool = False,
-    monte_carlo: bool = False,
-    seed: int = SEED,
     on_progress: Progress | None = None,
 ) -> LotResult:
     """Measure every wafer of a lot and decide on it.
@@ -65,14 +80,11 @@ def measure_lot(
     workers : int, optional
         How many wafers the executor measures at once; by default the processors of this machine.
         A few tasks for each are under way at a time.
-    setting : str, optional
-        Setting of the noise model; by default "safe" where there is a specification to decide
-        against, and "balanced" where there is none.
+    procedure : Procedure, optional
+        By default with the noise model's `usual_noise`.
     keep_points : bool
         Whether the results keep the points of every scan, as drawing them wants it.  Without
         them a wafer's result takes some ten kilobytes, however long its scans.
-    monte_carlo, seed
-        As in `filmstress.measure.wafer.measure_wafer`, for every wafer.
     on_progress : callable, optional
         Called in this thread with what is being done, the number of wafers done, and of how many.
 
@@ -89,15 +101,12 @@ def measure_lot(
     InternalError
         Something in filmstress itself fails; the message names the wafer.
     """
-    if setting is None:
-        setting = "balanced" if lot.specification is None else "safe"
+    procedure = procedure or Procedure(usual_noise(lot))
     pool = _Pool(executor, workers or processors(), on_progress)
     measure = partial(
         _outcome,
-        setting=setting,
+        procedure=procedure,
         keep_points=keep_points,
-        monte_carlo=monte_carlo,
-        seed=seed,
         stage=stage_of(lot.wafers, partial(pool.run, "finding the stage's straightness", _none)),
     )
     shared = Shared()
@@ -179,6 +188,11 @@ def _lost(wafer: WaferSpec) -> WaferOutcome:
     )
 
 
+def usual_noise(lot: LotSpec) -> str:
+    """Setting of the noise model where none is stated: safe where there is a decision to take."""
+    return "balanced" if lot.specification is None else "safe"
+
+
 def _is_close(outcome: WaferOutcome) -> bool:
     p = outcome.conformance_probability
     return p is not None and CLOSE[0] < p < CLOSE[1] and outcome.result is not None
@@ -187,16 +201,19 @@ def _is_close(outcome: WaferOutcome) -> bool:
 def _outcome(
     wafer: WaferSpec,
     *,
-    setting: str,
+    procedure: Procedure,
     keep_points: bool,
     stage: StageDatum | None,
     copies: int = 0,
-    monte_carlo: bool = False,
-    seed: int = SEED,
 ) -> WaferOutcome:
     try:
         result = measure_wafer(
-            wafer, setting=setting, stage=stage, copies=copies, monte_carlo=monte_carlo, seed=seed
+            wafer,
+            setting=procedure.noise,
+            stage=stage,
+            copies=copies,
+            monte_carlo=procedure.monte_carlo,
+            seed=procedure.seed,
         )
     except MeasurementRefused as error:
         return WaferOutcome(wafer, None, Notice(RefusalCode(error.code), str(error)))

@@ -15,7 +15,7 @@ import pytest
 
 from filmstress.errors import InternalError, RefusedInput
 from filmstress.lots import batch
-from filmstress.lots.batch import measure_lot
+from filmstress.lots.batch import Procedure, measure_lot
 from filmstress.lots.manifest import read_lot
 from filmstress.lots.slim import without_points
 from filmstress.measure.wafer import measure_wafer
@@ -128,7 +128,7 @@ def test_the_setting_is_safe_where_there_is_something_to_decide(
         return result.wafers[0].result.lines[0].change.setting
 
     assert setting(serial) == "safe"
-    assert setting(measure_lot(lot, setting="sharp")) == "sharp"
+    assert setting(measure_lot(lot, procedure=Procedure("sharp"))) == "sharp"
     loose = LotSpec(lot.lot, lot.recipe, lot.path, lot.sha256, lot.wafers[:1])
     assert setting(measure_lot(loose)) == "balanced"
 
