@@ -39,6 +39,16 @@ def default_place() -> str:
     return str(folder / "filmstress" / _FILE)
 
 
+def shown(place: str) -> str:
+    """A place as it may be printed: an address without its password."""
+    if "://" not in place:
+        return place
+    try:
+        return sa.make_url(place).render_as_string()
+    except SQLAlchemyError:
+        return "an address that cannot be read"
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class History:
     """An opened history.
