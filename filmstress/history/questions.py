@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,7 +43,7 @@ class Choice:
     last: int | None = None
 
 
-def _restricted(query: sa.Select[Any], choice: Choice) -> sa.Select[Any]:
+def _restricted(query: Any, choice: Choice) -> Any:
     for column, wanted in (
         (LOTS.c.recipe, choice.recipe),
         (LOTS.c.lot, choice.lot),
@@ -62,10 +61,19 @@ def _restricted(query: sa.Select[Any], choice: Choice) -> sa.Select[Any]:
     return query
 
 
-def wafers(history: History, choice: Choice) -> list[Found]:
-    """Wafers in the order of time, each with its lot."""
-    query = sa.select(
-        WAFERS,
+def wafers(history: History, choice: Choice, *, with_terms: bool = False) -> list[Found]:
+    """Wafers in the order of time, each with its lot.
+
+    Parameters
+    ----------
+    history : History
+    choice : Choice
+    with_terms : bool
+        Whether the budgets are wanted too, as comparisons want them.
+    """
+    columns = [column for column in WAFERS.c if with_terms or column.name != "terms"]
+    query: Any = sa.select(
+        *columns,
         LOTS.c.lot,
         LOTS.c.recipe,
         LOTS.c.at,
@@ -83,34 +91,40 @@ def wafers(history: History, choice: Choice) -> list[Found]:
         query = query.limit(choice.last)
     with history.reading() as connection:
         rows = connection.execute(query).all()
-    return [_found(row) for row in reversed(rows)]
+    return [_found(row, with_terms=with_terms) for row in reversed(rows)]
 
 
-def _found(row: Any) -> Found:
-    wafer = KeptWafer(
-        wafer=row.wafer,
-        role=row.role,
-        stress=row.stress,
-        stress_u=row.stress_u,
-        stress_dof=math.inf if row.stress_dof is None else row.stress_dof,
-        force=row.force,
-        force_u=row.force_u,
-        film_thickness=row.film_thickness,
-        conformance=row.conformance,
-        refusal=row.refusal,
-        terms=from_text(row.terms),
+def _found(row: Any, *, with_terms: bool) -> Found:
+    # Taken apart by place, in the order of the query: looked up by name, it would cost more.
+    (
+        number,
+        _,
+        wafer,
+        role,
+        stress,
+        stress_u,
+        stress_dof,
+        force,
+        force_u,
+        film,
+        conforms,
+        refusal,
+    ) = row[:12]
+    lot, recipe, at, tool, lower, upper, superseded = row[-7:]
+    kept = KeptWafer(
+        wafer,
+        role,
+        stress,
+        stress_u,
+        stress_dof,
+        force,
+        force_u,
+        film,
+        conforms,
+        refusal,
+        from_text(row[12]) if with_terms else (),
     )
-    return Found(
-        number=row.lot_number,
-        wafer=wafer,
-        lot=row.lot,
-        recipe=row.recipe,
-        at=row.at,
-        tool=row.tool,
-        lower=row.lower,
-        upper=row.upper,
-        superseded=bool(row.superseded),
-    )
+    return Found(number, kept, lot, recipe, at, tool, lower, upper, bool(superseded))
 
 
 def lots(history: History, choice: Choice) -> list[FoundLot]:
@@ -137,8 +151,10 @@ def lots(history: History, choice: Choice) -> list[FoundLot]:
         numbers = [row.number for row in rows]
         stated: dict[int, list[KeptParameter]] = {number: [] for number in numbers}
         for start in range(0, len(numbers), 500):
-            some = sa.select(PARAMETERS).where(
-                PARAMETERS.c.lot_number.in_(numbers[start : start + 500])
+            some = (
+                sa.select(PARAMETERS)
+                .where(PARAMETERS.c.lot_number.in_(numbers[start : start + 500]))
+                .order_by(PARAMETERS.c.name)
             )
             for one in connection.execute(some):
                 told = KeptParameter(one.name, one.text, one.value, one.unit)

@@ -45,7 +45,7 @@ def shown(place: str) -> str:
         return place
     try:
         return sa.make_url(place).render_as_string()
-    except SQLAlchemyError:
+    except (SQLAlchemyError, ValueError):
         return "an address that cannot be read"
 
 
@@ -160,7 +160,7 @@ def _in_file(path: Path, *, create: bool) -> History:
 def _on_server(place: str) -> History:
     try:
         url = sa.make_url(place)
-    except SQLAlchemyError:
+    except (SQLAlchemyError, ValueError):
         raise UsageError(
             "is no address of a database",
             where=place,
