@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from filmstress.cli.history.options import Place, opened
-from filmstress.cli.output import say
+from filmstress.cli.output import say, show
 
 
 def copy(
@@ -19,7 +19,9 @@ def copy(
 ) -> None:
     """Copy the history as it stands at one moment, also while it is in use."""
     from filmstress.history import upkeep
+    from filmstress.history.store import shown
 
     with opened(place) as history:
         lots = upkeep.copy(history, target)
     say(f"{lots} lots copied")
+    show(shown(target))
