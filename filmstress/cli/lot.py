@@ -11,6 +11,7 @@ import typer
 
 from filmstress.cli import exits
 from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
+from filmstress.cli.history.options import Place
 from filmstress.cli.keeping import Keeping
 from filmstress.cli.output import show, show_csv, show_json
 from filmstress.cli.progress import progress
@@ -59,7 +60,11 @@ def lot(
     ] = False,
     record: Annotated[
         bool,
-        typer.Option("--record", help="Write a record, from which the lot can be recomputed."),
+        typer.Option(
+            "--record",
+            help="Write a record, from which the lot can be recomputed, and keep the lot in the "
+            "history.",
+        ),
     ] = False,
     record_folder: Annotated[
         str | None,
@@ -69,6 +74,7 @@ def lot(
             help="Where to write it; by default 'records' beside the lot file.",
         ),
     ] = None,
+    history: Place = None,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -107,7 +113,9 @@ def lot(
     # Workers elsewhere have another working directory.
     spec = read_lot(file if cluster is None else os.path.abspath(file))  # noqa: PTH100
     procedure = Procedure(noise or usual_noise(spec), monte_carlo, seed)
-    keeping = Keeping(file, record_folder) if record or record_folder is not None else None
+    keeping = None
+    if record or record_folder is not None or history is not None:
+        keeping = Keeping(file, record_folder, history)
     with progress("wafers") as tell, _workers(jobs, cluster, spec) as (executor, workers):
         result = measure_lot(
             spec,
