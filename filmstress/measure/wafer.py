@@ -14,7 +14,7 @@ from filmstress.measure.bending import without_stiffening
 from filmstress.measure.curvatures import as_estimate, curvature_outputs, radius_of
 from filmstress.measure.directions import group_by_direction
 from filmstress.measure.film import Film
-from filmstress.measure.lines import measure_lines
+from filmstress.measure.lines import Read, measure_lines
 from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.principal import principal_stresses
 from filmstress.measure.propagation import on_propagation, propagated
@@ -29,6 +29,7 @@ from filmstress.records.propagated import MonteCarlo
 from filmstress.records.quantity import Estimate, Measured, Source
 from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
 from filmstress.records.wafer import FilmSpec, WaferSpec
+from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum
 from filmstress.stats.budget import combine, merge_shared
 from filmstress.stats.monte_carlo import SEED
@@ -100,6 +101,8 @@ def measure_wafer(
     copies: int = 0,
     monte_carlo: bool = False,
     seed: int = SEED,
+    read: Read = read_scan,
+    in_brief: bool = False,
 ) -> StressResult:
     """Stress of the film that came between two states of a wafer.
 
@@ -119,6 +122,10 @@ def measure_wafer(
         done by itself.
     seed : int
         Of its random numbers.
+    read : callable
+        Reads a scan from its path: drawn scans need no files.
+    in_brief : bool
+        Leave out the look beyond the first order and the stress along the scan.
 
     Raises
     ------
@@ -128,7 +135,9 @@ def measure_wafer(
     plate = plate_of(wafer.substrate)
     refusal = refusal_of(wafer) or unknown_weight(wafer, plate)
     sags = None if refusal else partial(change_of_sag, wafer, plate=plate)
-    lines, files = measure_lines(wafer, setting=setting, stage=stage, copies=copies, known=sags)
+    lines, files = measure_lines(
+        wafer, setting=setting, stage=stage, copies=copies, known=sags, read_file=read
+    )
     refusal = refusal or refusal_of_same(wafer, files, lines)
     lines = with_shared_scans(wafer, files, lines)
     weighed = weigh(group_by_direction(lines), wafer, plate)
@@ -148,7 +157,7 @@ def measure_wafer(
         if film.film_modulus is not None:
             mismatch, _ = _estimate(*outputs.stress_mismatch(film), "Pa")
     drawn = None
-    if refusal is None:
+    if refusal is None and not in_brief:
         first = {"stress": stress, "force_per_width": force, "stress_mismatch": mismatch}
         told_first = {name: one for name, one in first.items() if one is not None}
         drawn = propagated(film, told_first, asked=monte_carlo, seed=seed)
@@ -177,7 +186,7 @@ def measure_wafer(
     ]
     warnings += warnings_of(film, told, directions_told)
     warnings += on_propagation(drawn)
-    uneven = uneven_stress(film, told)
+    uneven = None if in_brief else uneven_stress(film, told)
     warnings += on_unevenness(uneven, told)
     result = StressResult(
         wafer=wafer,

@@ -10,8 +10,8 @@ Range: all films together thin against the plate (the stiffness of the films is 
 
 References
 ----------
-P. A. Townsend, D. M. Barnett & T. A. Brunner, J. Appl. Phys. 62 (1987) 4438,
-doi 10.1063/1.339048 (from memory), for films whose thickness counts.  Derived here from plate bending.
+P. A. Townsend, D. M. Barnett & T. A. Brunner, J. Appl. Phys. 62 (1987) 4438, doi
+10.1063/1.339048 (from memory), for films whose thickness counts.  Derived here from plate bending.
 """
 
 from __future__ import annotations
