@@ -10,7 +10,8 @@ import typer
 
 from filmstress.cli import exits
 from filmstress.cli.checks import Json, Noise, noise_setting, only_one
-from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.places import Report, check_places, write_report
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -30,6 +31,13 @@ def lot(
         ),
     ] = None,
     noise: Noise = None,
+    figure: Annotated[
+        str | None,
+        typer.Option(
+            "--figure", metavar="FILE", help="Draw every wafer's stress: .png, .svg or .pdf."
+        ),
+    ] = None,
+    report: Report = None,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -43,6 +51,7 @@ def lot(
 
     only_one(json=json, csv=csv)
     setting = noise_setting(noise)
+    check_places(figure, report)
     spec = read_lot(file)
     with _workers(jobs, len(spec.wafers)) as executor:
         result = measure_lot(spec, executor=executor, setting=setting)
@@ -58,6 +67,16 @@ def lot(
         from filmstress.report.lot import lot_text
 
         show(lot_text(result))
+    if figure is not None:
+        from filmstress.report.figures.lot import draw_lot
+        from filmstress.report.figures.saving import save_figure
+
+        save_figure(draw_lot(result), figure)
+        say(f"figure written: {figure}")
+    if report is not None:
+        from filmstress.report.page.writing import lot_page
+
+        write_report(lot_page(result, VERSION), report)
     if all(outcome.refusal is not None for outcome in result.wafers):
         raise typer.Exit(exits.REFUSED)
     if result.decision not in {None, "accepted"}:

@@ -12,7 +12,7 @@ from filmstress.inputs.scan_parts import FROM_LOT
 from filmstress.lots.decision import conformance, decide_lot
 from filmstress.lots.limits import lot_limits
 from filmstress.lots.matching import with_swaps
-from filmstress.lots.slim import without_points
+from filmstress.lots.slim import with_few_points
 from filmstress.lots.statistics import lot_statistics
 from filmstress.measure.wafer import measure_wafer
 from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
@@ -45,8 +45,8 @@ def measure_lot(
         Setting of the noise model; by default "safe" where there is a specification to decide
         against, and "balanced" where there is none.
     keep_points : bool
-        Whether the results keep the points of every scan, as drawing them wants it.  Without
-        them the memory taken does not grow with the length of the scans.
+        Whether the results keep every point of every scan.  By default they keep a few hundred
+        to be drawn, so that the memory taken does not grow with the length of the scans.
 
     Returns
     -------
@@ -113,7 +113,7 @@ def _outcome(
             hint="please report it with the lot file and, where you may, this wafer's scans",
         ) from error
     if not keep_points:
-        result = without_points(result)
+        result = with_few_points(result)
     return WaferOutcome(wafer, result, result.refusal)
 
 

@@ -1,19 +1,24 @@
-"""Results without the points of their scans: numbers are all that a lot is decided on."""
+"""Results with a few points of their scans: a lot is decided on numbers, and looked at."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 import numpy as np
+from numpy.polynomial import Polynomial
 
-from filmstress.records.curvature import CurvatureChange, ScanCurvature, Trace
+from filmstress.records.curvature import CurvatureChange, CurvatureFit, ScanCurvature, Trace
 from filmstress.records.result import StressResult
+from filmstress.stats.thinning import telling_points
+
+# As much as a figure of some hundred points' width can show: three points a stretch.
+_STRETCHES, _MASKED_STRETCHES = 100, 20
 
 
-def without_points(result: StressResult) -> StressResult:
-    """The same result with empty traces; fits, budgets and provenance stay.
+def with_few_points(result: StressResult) -> StressResult:
+    """The same result with traces of a few hundred points; fits, budgets and provenance stay.
 
-    A scan of 40 000 points takes a megabyte, its fit a few kilobytes.
+    A scan of 40 000 points takes a megabyte, what is left of it a few kilobytes.
     """
     return replace(result, lines=tuple(_line(line) for line in result.lines))
 
@@ -23,14 +28,21 @@ def _line(line: CurvatureChange) -> CurvatureChange:
         line,
         pre=None if line.pre is None else _scan(line.pre),
         post=_scan(line.post),
-        difference=_trace(line.difference),
+        difference=_trace(line.difference, line.change),
     )
 
 
 def _scan(scan: ScanCurvature) -> ScanCurvature:
-    return replace(scan, trace=_trace(scan.trace))
+    return replace(scan, trace=_trace(scan.trace, scan.fit))
 
 
-def _trace(trace: Trace) -> Trace:
-    nothing = np.empty(0)
-    return replace(trace, x=nothing, z=nothing, keep=np.empty(0, dtype=np.bool_))
+def _trace(trace: Trace, fit: CurvatureFit) -> Trace:
+    """The points that tell most of how the scan lies about its parabola, and of what is masked."""
+    beside = trace.z - Polynomial.fit(fit.band.x, fit.band.z, 2)(trace.x)
+    stay = [
+        np.flatnonzero(some)[telling_points(beside[some], stretches=stretches)]
+        for some, stretches in ((trace.keep, _STRETCHES), (~trace.keep, _MASKED_STRETCHES))
+        if some.any()
+    ]
+    places = np.sort(np.concatenate(stay)) if stay else np.arange(0)
+    return replace(trace, x=trace.x[places], z=trace.z[places], keep=trace.keep[places])

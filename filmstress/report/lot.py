@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
+from filmstress.records.lot import LotLimit, LotResult, LotSpec, Specification, WaferOutcome
 from filmstress.records.notice import RefusalCode, WarningCode
 from filmstress.records.quantity import Estimate
 from filmstress.report.data import nothing_found, result_data
@@ -18,7 +18,7 @@ from filmstress.report.quantities import (
     refusal_data,
 )
 from filmstress.report.text import CAUTION, WIDTH, wrapped
-from filmstress.report.words import say_estimate, say_rounded, say_value
+from filmstress.report.words import say_estimate, say_probability, say_rounded, say_value
 
 TABLE_HEADS = (
     "wafer",
@@ -36,7 +36,7 @@ TABLE_HEADS = (
 _REFUSALS = frozenset(code.value for code in RefusalCode)
 # More wafers than these are not listed one by one.
 _MOST_LISTED = 8
-_LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
+LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
 
 
 def lot_data(result: LotResult, version: str) -> Data:
@@ -163,21 +163,27 @@ def _head(result: LotResult) -> Iterator[str]:
         yield "  no decision: " + result.reason
     else:
         yield from wrapped(result.reason, f"  {result.decision.upper()}: ", WIDTH)
-    specification = result.lot.specification
-    if specification is not None:
-        limits = [
-            f"{name} {say_value(value, 'Pa')}"
-            for name, value in (
-                ("lower", specification.lower),
-                ("upper", specification.upper),
-                ("spread at most", specification.spread_max),
-                ("within a wafer at most", specification.within_max),
-            )
-            if value is not None
-        ]
-        limits.append(f"confidence {specification.confidence:g}")
+    limits = specification_words(result.lot.specification)
+    if limits:
         together = ", ".join(limit.replace(" ", "\u00a0") for limit in limits)
         yield from wrapped(together, "  specification: ", WIDTH)
+
+
+def specification_words(specification: Specification | None) -> list[str]:
+    """Each limit in words; empty where none is stated."""
+    if specification is None:
+        return []
+    limits = [
+        f"{name} {say_value(value, 'Pa')}"
+        for name, value in (
+            ("lower", specification.lower),
+            ("upper", specification.upper),
+            ("spread at most", specification.spread_max),
+            ("within a wafer at most", specification.within_max),
+        )
+        if value is not None
+    ]
+    return [*limits, f"confidence {specification.confidence:g}"]
 
 
 def _wafers(result: LotResult) -> Iterator[str]:
@@ -199,7 +205,7 @@ def _cells(outcome: WaferOutcome) -> tuple[str, str, str, str, str]:
         outcome.id,
         found,
         sense + (", witness" if outcome.is_witness else ""),
-        "" if p is None else _probability(p),
+        "" if p is None else say_probability(p),
         "" if match is None else f"{match:.2f}",
     )
 
@@ -220,13 +226,6 @@ def _least_match(outcome: WaferOutcome) -> float | None:
     )
 
 
-def _probability(p: float) -> str:
-    """Three decimals, and never a 0 or 1 that is not one."""
-    if p < 0.0005:
-        return "< 0.001"
-    return "> 0.999" if p > 0.9995 else f"{p:.3f}"
-
-
 def _statistics(result: LotResult) -> Iterator[str]:
     statistics = result.statistics
     if statistics.mean is None:
@@ -234,33 +233,44 @@ def _statistics(result: LotResult) -> Iterator[str]:
     yield f"  mean of {statistics.measured}: {say_estimate(statistics.mean, sign=True)}"
     if statistics.standard_deviation is not None:
         deviation = say_value(statistics.standard_deviation, "Pa", 2)
-        ends = [say_rounded(end) for end in _ends(result)]
+        ends = [say_rounded(end) for end in stress_ends(result)]
         yield f"  wafer to wafer: standard deviation {deviation}, from {' to '.join(ends)}"
     for limit in result.limits:
-        words = [f"at most {say_value(limit.limit, 'Pa')}"]
-        if limit.found is not None:
-            words.append(f"found {say_value(limit.found, 'Pa', 3)}")
-        if limit.conformance_probability is not None:
-            words.append(f"conforms with probability {_probability(limit.conformance_probability)}")
-        if limit.gap:
-            words.append(limit.gap)
-        yield from wrapped(", ".join(words), f"  {_LIMIT_NAMES[limit.name]}: ", WIDTH)
+        yield from wrapped(limit_words(limit), f"  {LIMIT_NAMES[limit.name]}: ", WIDTH)
 
 
-def _ends(result: LotResult) -> tuple[Estimate, Estimate]:
+def limit_words(limit: LotLimit) -> str:
+    """A limit on the lot: what is allowed, what was found, how it conforms."""
+    words = [f"at most {say_value(limit.limit, 'Pa')}"]
+    if limit.found is not None:
+        words.append(f"found {say_value(limit.found, 'Pa', 3)}")
+    if limit.conformance_probability is not None:
+        words.append(f"conforms with probability {say_probability(limit.conformance_probability)}")
+    if limit.gap:
+        words.append(limit.gap)
+    return ", ".join(words)
+
+
+def stress_ends(result: LotResult) -> tuple[Estimate, Estimate]:
     """Lowest and highest stress among the wafers that carry a film."""
     found = [one.stress for one in result.wafers if one.stress is not None and not one.is_witness]
     return min(found, key=lambda one: one.value), max(found, key=lambda one: one.value)
 
 
-def _remarks(result: LotResult) -> Iterator[str]:
-    """Refusals, warnings and defaults, each once with the wafers that it is about."""
+def grouped_notices(wafers: Sequence[WaferOutcome]) -> dict[tuple[str, str], list[str]]:
+    """Refusals, warnings and defaults by code and sentence, each with the wafers it is about."""
     about: dict[tuple[str, str], list[str]] = {}
-    for outcome in result.wafers:
+    for outcome in wafers:
         notices = () if outcome.result is None else outcome.result.warnings
         for notice in (outcome.refusal, *notices):
             if notice is not None:
                 about.setdefault((notice.code.value, notice.message), []).append(outcome.id)
+    return about
+
+
+def _remarks(result: LotResult) -> Iterator[str]:
+    """Refusals, warnings and defaults, each once with the wafers that it is about."""
+    about = grouped_notices(result.wafers)
     every = sum(outcome.result is not None for outcome in result.wafers)
     defaults = {key: ids for key, ids in about.items() if key[0] == WarningCode.DEFAULT_USED}
     if defaults:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from typing import TypeVar
 
 from filmstress.records.budget import Budget, BudgetRow
 from filmstress.records.curvature import CurvatureChange, CurvatureFit
@@ -24,11 +25,15 @@ from filmstress.report.words import (
 from filmstress.stats.budget import most_worth_improving
 from filmstress.stats.rounding import significant
 
+Row = TypeVar("Row")
+
 WIDTH = 96
 _LABEL, _NOTE = 30, 62
 _LONGEST_LEAD = 32
 
 _WORDS = frozenset({"input", "type", "shared by"})
+# Below this an angle is not uncertain [rad].
+_NO_ANGLE = 1e-9
 # Below this share of the largest contribution only a bound is printed.
 _NEGLIGIBLE = 1e-4
 
@@ -52,7 +57,7 @@ def to_text(result: StressResult) -> str:
     """
     blocks = [
         list(_headline(result)),
-        list(_quantities(result)),
+        list(quantity_rows(result, row)),
         list(_data(result)),
         list(_told_budget(result)),
         list(_inputs(result)),
@@ -63,7 +68,7 @@ def to_text(result: StressResult) -> str:
 
 
 def row(label: str, text: str, note: str = "") -> str:
-    """One labelled line."""
+    """One labelled line; a label that begins with spaces belongs to the line above."""
     line = f"{label:<{_LABEL}}{text}"
     return f"{line:<{_NOTE}}  {note}".rstrip() if note else line
 
@@ -104,7 +109,8 @@ def _headline(result: StressResult) -> Iterator[str]:
         yield "  the film's thickness is not stated, so there is no stress; tension is positive"
 
 
-def _quantities(result: StressResult) -> Iterator[str]:
+def quantity_rows(result: StressResult, row: Callable[..., Row]) -> Iterator[Row]:
+    """Everything found beside the headline: label, text and note of each, made into rows."""
     if len(result.stress_by_direction) > 1:
         for entry in result.stress_by_direction:
             label = f"stress along {math.degrees(entry.azimuth):.4g} deg"
@@ -114,7 +120,10 @@ def _quantities(result: StressResult) -> Iterator[str]:
         told = f"{say_estimate(high, sign=True)} and {say_estimate(low, sign=True)}"
         yield row("principal stresses", told)
         if axis.u is not None:
-            yield row("  the first along", say_estimate(axis))
+            # Two azimuths leave no doubt of the axis, and no more than a rounding error of it.
+            sure = axis.u < _NO_ANGLE
+            told = say_value(axis.value, "rad") if sure else say_estimate(axis)
+            yield row("  the first along", told)
     if result.stress_stoney is not None:
         yield row(
             "Stoney's plain equation",
@@ -157,7 +166,9 @@ def _data(result: StressResult) -> Iterator[str]:
     for state, source in result.files:
         yield from source_lines(state, source)
     for line in result.lines:
-        yield from _line(line, several=len(result.lines) > 1)
+        if len(result.lines) > 1:
+            yield f"  line at {math.degrees(line.azimuth):.4g} deg"
+        yield from line_rows(line, row)
 
 
 def source_lines(state: str, source: ScanSource) -> Iterator[str]:
@@ -175,9 +186,8 @@ def source_lines(state: str, source: ScanSource) -> Iterator[str]:
         yield row("", note)
 
 
-def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
-    if several:
-        yield f"  line at {math.degrees(line.azimuth):.4g} deg"
+def line_rows(line: CurvatureChange, row: Callable[..., Row]) -> Iterator[Row]:
+    """How a line's scans were used and fitted: label and text of each, made into rows."""
     if line.pre is not None:
         yield row("  before, alone", _masked(line.pre.fit))
     yield row("  after, alone", _masked(line.post.fit))
@@ -230,7 +240,7 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
     word, scale = display_unit(largest, unit)
     yield f"Uncertainty budget: standard uncertainty u of each input, and what it makes in {word}"
     heads = ("input", "value", "u", f"in {word}", "share", "type", "shared by")
-    rows = [heads, *(_budget_cells(entry, largest, scale) for entry in budget.rows)]
+    rows = [heads, *(budget_cells(entry, largest, scale) for entry in budget.rows)]
     wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
     for cells in rows:
         placed = [
@@ -247,7 +257,8 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
         )
 
 
-def _budget_cells(entry: BudgetRow, largest: float, scale: float) -> tuple[str, ...]:
+def budget_cells(entry: BudgetRow, largest: float, scale: float) -> tuple[str, ...]:
+    """Input, value, u, contribution, share, evaluation, common to: one row in words."""
     term = entry.term
     part = significant(term.contribution, 2, scale=scale)
     if term.contribution < _NEGLIGIBLE * largest:

@@ -130,6 +130,19 @@ def say_input(measured: Measured) -> str:
     return f"{words}  ({measured.read_as})" if measured.read_as else words
 
 
+def printable(text: str, most: int) -> str:
+    """A user's words on one line: without control characters, cut where they are too long."""
+    shown = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return shown if len(shown) <= most else shown[: most - 1] + "…"
+
+
+def say_probability(p: float) -> str:
+    """Three decimals, and never a 0 or 1 that is not one."""
+    if p < 0.0005:
+        return "< 0.001"
+    return "> 0.999" if p > 0.9995 else f"{p:.3f}"
+
+
 def say_coverage(estimate: Estimate) -> str:
     """``95 %, k = 2.04, 33 degrees of freedom``."""
     if estimate.k is None:

@@ -32,7 +32,7 @@ FLOORS = {
 # Rooms that are narrower than their floor allows.
 ONLY = {"physics": {"errors"}, "stats": {"errors", "records"}, "units": {"errors", "records"}}
 # Third-party packages with one home.
-HOMES = {"pint": "units", "matplotlib": "report", "typer": "cli"}
+HOMES = {"pint": "units", "matplotlib": "report", "jinja2": "report", "typer": "cli"}
 
 
 def modules() -> list[Path]:

@@ -1,0 +1,135 @@
+"""What the page says of a lot as a whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
+from filmstress.report.figures.lot import draw_lot_parts
+from filmstress.report.lot import (
+    LIMIT_NAMES,
+    grouped_notices,
+    limit_words,
+    specification_words,
+    stress_ends,
+)
+from filmstress.report.page.inline import inline_svg
+from filmstress.report.words import say_estimate, say_rounded, say_value
+
+Row = tuple[str, ...]
+
+# More wafers than these are not named with a warning: their own parts carry it.
+_MOST_LISTED = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """The decision in large words."""
+
+    kind: str
+    word: str
+    reasons: Sequence[str]
+
+
+_WORDS = {
+    "accepted": "Accepted",
+    "rejected": "Rejected",
+    "undecided": "Undecided",
+    None: "No decision",
+}
+
+
+def decision_of(result: LotResult) -> Decided:
+    """The decision, and its reasons one by one."""
+    reasons = [part for part in result.reason.split("; ") if part]
+    return Decided(result.decision or "none", _WORDS[result.decision], reasons)
+
+
+def lot_rows(result: LotResult) -> Iterator[Row]:
+    """Facts about the lot: label and text."""
+    lot, statistics = result.lot, result.statistics
+    yield "lot", lot.lot
+    yield "recipe", lot.recipe or "not stated"
+    yield "specification", ", ".join(specification_words(lot.specification)) or "none stated"
+    counts = [f"{statistics.measured} measured", f"{statistics.refused} refused"]
+    witnesses = sum(one.is_witness for one in result.wafers)
+    if witnesses:
+        counts.append(f"{witnesses} witness{'es' if witnesses > 1 else ''} (never coated)")
+    yield "wafers", ", ".join(counts)
+    if statistics.mean is not None:
+        yield "mean stress", f"{say_estimate(statistics.mean, sign=True)} (95 %)"
+    if statistics.standard_deviation is not None:
+        ends = " to ".join(say_rounded(end) for end in stress_ends(result))
+        deviation = say_value(statistics.standard_deviation, "Pa", 2)
+        yield "wafer to wafer", f"standard deviation {deviation}, from {ends}"
+    for limit in result.limits:
+        yield LIMIT_NAMES[limit.name] + ", judged", limit_words(limit)
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A warning or refusal, and the wafers that it is about."""
+
+    code: str
+    message: str
+    who: str
+
+
+def remarks(result: LotResult) -> list[Remark]:
+    """Everything that was refused, warned of or taken as given, each once."""
+    found = []
+    for (code, message), ids in grouped_notices(result.wafers).items():
+        if len(ids) == len(result.wafers) > 1:
+            who = "all wafers"
+        else:
+            listed = ids if len(ids) <= _MOST_LISTED else [*ids[: _MOST_LISTED - 1], "…"]
+            who = f"{_count(len(ids))} {', '.join(listed)}"
+        found.append(Remark(code, message, who))
+    return found
+
+
+def _count(number: int) -> str:
+    return "wafer" if number == 1 else f"{number} wafers:"
+
+
+def deposition_rows(lot: LotSpec) -> list[Row]:
+    """How the film was made, as written."""
+    return [(parameter.name.replace("_", " "), parameter.text) for parameter in lot.deposition]
+
+
+def lot_files(lot: LotSpec) -> list[Row]:
+    """The files that stated the lot: what, path, SHA-256."""
+    files: list[Row] = [("lot file", lot.path, lot.sha256)]
+    return files if lot.table is None else [*files, ("wafer table", *lot.table)]
+
+
+def lot_figures(result: LotResult) -> list[Markup]:
+    """Every wafer's stress with its interval against the limits; empty where none has one."""
+    if all(one.stress is None for one in result.wafers):
+        return []
+    figures = draw_lot_parts(result)
+    told = (
+        "One row a wafer: a mark at its stress on a line from end to end of its 95 % interval. "
+        "The same numbers stand in the table of wafers."
+    )
+    return [
+        inline_svg(
+            figure,
+            key=f"lot-figure-{place}",
+            title=f"Stress of every wafer of lot {result.lot.lot}"
+            + (f", part {place + 1} of {len(figures)}" if len(figures) > 1 else ""),
+            told=told,
+        )
+        for place, figure in enumerate(figures)
+    ]
+
+
+def editions(wafers: Iterable[WaferOutcome]) -> tuple[list[str], list[str]]:
+    """Editions of the substrate table that were used, and the sources of the constants."""
+    used = [one.result.substrate for one in wafers if one.result is not None]
+    found = dict.fromkeys(substrate.edition for substrate in used if substrate.edition)
+    sources = dict.fromkeys(source for substrate in used for source in substrate.sources)
+    return list(found), list(sources)
