@@ -32,6 +32,8 @@ def check_places(figure: str | None, report: str | None) -> None:
     RefusedInput
         A place that cannot be written to.
     """
+    if figure is None and report is None:
+        return
     from filmstress.report.files import writable
 
     if figure is not None:

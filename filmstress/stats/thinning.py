@@ -11,8 +11,9 @@ Floats = NDArray[np.float64]
 def telling_points(values: Floats, *, stretches: int) -> NDArray[np.intp]:
     """Places of points that show a long row of values: its spikes, its scatter, its mean.
 
-    Of each stretch the lowest and the highest point stay, and the one that leaves the mean of the
-    three nearest to the mean of the stretch, so that a running mean still shows the trend.
+    Of each stretch the lowest and the highest point stay, and the one that brings the mean of the
+    three nearest to the mean of the stretch: where the scatter is about as wide on both sides, a
+    running mean still shows the trend.
 
     Parameters
     ----------

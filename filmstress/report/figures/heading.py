@@ -68,8 +68,9 @@ def draw_heading(figure: Figure, result: StressResult, *, remark: str) -> float:
         figure.text(LEFT, place, line, fontsize=BODY, va="top")
         place -= 0.0195
     place -= 0.007
-    subject = printable(_subject(result), _LINE_OF_SMALL - len(remark))
-    figure.text(LEFT, place, subject + remark, fontsize=8.0, va="top")
+    told = f"{result.wafer.id}  ·  {subject(result)}"
+    told = printable(told, _LINE_OF_SMALL - len(remark))
+    figure.text(LEFT, place, told + remark, fontsize=8.0, va="top")
     place -= 0.0255
     for words, serious in _notices(result):
         figure.text(
@@ -111,14 +112,15 @@ def _meaning(result: StressResult) -> list[str]:
     return ["the mean stress that the film now carries; tension is positive"]
 
 
-def _subject(result: StressResult) -> str:
+def subject(result: StressResult) -> str:
+    """Film and substrate: what was measured."""
     wafer, film = result.wafer, result.wafer.film
     coat = film.material or "film"
     if film.thickness is not None:
         coat += f" {_length(film.thickness.value)}"
     base = f"{result.substrate.label} {_length(wafer.substrate.thickness.value)}"
     side = "" if film.face.value == "up" else ", on the face not scanned"
-    return f"{wafer.id}  ·  {coat} on {base}{side}"
+    return f"{coat} on {base}{side}"
 
 
 def _length(length_m: float) -> str:

@@ -31,7 +31,7 @@ from filmstress.report.words import printable, say_estimate, say_value
 # Rows that one column can hold and still be told apart, on paper as on a phone.
 MOST_ROWS = 75
 _MPA = 1e6
-_WIDTH = 3.4
+_WIDTH = 3.25
 _PITCH, _CLOSE_PITCH, _FEW = 0.19, 0.112, 30
 _ABOVE, _BELOW = 0.36, 0.5
 _LONGEST_ID = 14
@@ -77,7 +77,8 @@ def draw_lot(result: LotResult) -> Figure:
         if mean is not None:
             told = f"mean of {result.statistics.measured}: {say_estimate(mean, sign=True)} (95 %)"
             figure.text(0.04, 0.918, told, fontsize=BODY, va="top")
-        left = 0.04 + _id_room(result.wafers) / PAGE[0]
+        room = _id_room(result.wafers) / PAGE[0]
+        left = 0.04 + room
         slots = max(map(len, parts))
         height = min(_TALLEST, slots * _WIDE_PITCH / PAGE[1])
         grid = figure.add_gridspec(
@@ -87,11 +88,13 @@ def draw_lot(result: LotResult) -> Figure:
             right=0.975,
             top=_TOP,
             bottom=_TOP - height,
-            wspace=0.06 + left,
+            wspace=_between(left, room + 0.015, len(parts)),
         )
         for place, part in enumerate(parts):
             ax = figure.add_subplot(grid[place])
             _draw_rows(ax, part, result, slots=slots)
+            if place:
+                ax.set_title("", loc="left")
         _key(figure, result, _TOP - height - 0.115)
     return figure
 
@@ -114,6 +117,11 @@ def draw_lot_parts(result: LotResult) -> list[Figure]:
     return figures
 
 
+def _between(left: float, room: float, columns: int) -> float:
+    """The room between columns relative to their width, as a grid wants it."""
+    return room * columns / (0.975 - left - (columns - 1) * room)
+
+
 def _parts(wafers: Sequence[WaferOutcome]) -> list[Sequence[WaferOutcome]]:
     """Runs of about equal length, none longer than a column can hold."""
     count = math.ceil(len(wafers) / MOST_ROWS)
@@ -134,7 +142,7 @@ def _draw_rows(ax: Axes, wafers: Sequence[WaferOutcome], result: LotResult, *, s
     ax.set_xlim(low, high)
     ax.set_ylim(slots - 0.4, -0.6)
     ax.set_yticks(range(len(wafers)), [printable(one.id, _LONGEST_ID) for one in wafers])
-    ax.tick_params(axis="y", length=0.0, labelsize=SMALL)
+    ax.tick_params(axis="y", length=0.0, labelsize=_type(ax, slots))
     ax.xaxis.set_major_locator(MaxNLocator(5))
     ax.set_xlabel("film stress [MPa], tension positive")
     ax.spines["left"].set_visible(False)
@@ -164,6 +172,14 @@ def _draw_rows(ax: Axes, wafers: Sequence[WaferOutcome], result: LotResult, *, s
         if stress.u is not None:
             ax.plot(ends, [place, place], color=INK, linewidth=1.4, marker="|", markersize=4.5)
         ax.plot([stress.value / _MPA], [place], **_look(kind))
+
+
+def _type(ax: Axes, slots: int) -> float:
+    """Type size of the names: smaller where rows are closer than it is high."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    pitch = ax.get_position().height * figure.get_figheight() * 72.0 / slots
+    return min(SMALL, 0.95 * pitch)
 
 
 def _look(kind: Verdict) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from filmstress.report.figures.row import beside
 from filmstress.report.figures.style import BODY, figure_style
 
 # As wide as a phone's page, so that its type is never shown smaller than it is set [inch].
-_SIZE = (3.4, 5.3)
+_SIZE = (3.25, 5.1)
 _LABEL_PLACE = 0.052
 _PANELS = (
     (draw_heights, "heights", "Shape before and after"),

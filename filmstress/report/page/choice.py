@@ -9,15 +9,19 @@ from filmstress.report.notices import to_look_at
 from filmstress.report.verdict import Verdict, verdict
 
 # One full cassette is drawn whole; of more wafers, no more than so many of those not plainly fine.
-ALL_UP_TO, MOST = 25, 60
+ALL_UP_TO, MOST = 25, 40
 _FINE = {Verdict.WITHIN, Verdict.NOT_JUDGED}
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Places of the wafers that are drawn, and a sentence where that is not all of them."""
+    """Places of the wafers that are drawn and of those that are folded, and what a reader is told.
+
+    ``remark`` is empty where all are drawn and none is folded.
+    """
 
     drawn: frozenset[int]
+    folded: frozenset[int]
     remark: str
 
 
@@ -32,27 +36,24 @@ def plainly_fine(outcome: WaferOutcome, specification: Specification | None) -> 
 
 
 def to_draw(result: LotResult) -> Choice:
-    """The wafers that get figures."""
-    wafers = result.wafers
-    there = [place for place, one in enumerate(wafers) if one.result is not None]
+    """The wafers that get figures, and those of which only the first line is seen and printed."""
+    wafers, specification = result.wafers, result.lot.specification
     if len(wafers) <= ALL_UP_TO:
-        return Choice(frozenset(there), "")
-    specification = result.lot.specification
-    told = [p for p in there if not plainly_fine(wafers[p], specification)]
-    worst = sorted(told, key=lambda place: _rank(wafers[place]))
-    chosen = worst[:MOST]
-    stresses = [(s.value, p) for p in there if (s := wafers[p].stress) is not None]
+        return Choice(frozenset(range(len(wafers))), frozenset(), "")
+    places = range(len(wafers))
+    told = [place for place in places if not plainly_fine(wafers[place], specification)]
+    chosen = sorted(told, key=lambda place: _rank(wafers[place]))[:MOST]
+    stresses = [(s.value, place) for place in places if (s := wafers[place].stress) is not None]
     extremes = {pick(stresses)[1] for pick in (min, max)} if stresses else set()
+    drawn = frozenset({*chosen, *extremes})
     remark = (
         f"Of these {len(wafers)} wafers only those with something to look at are drawn, and those "
-        "with the lowest and the highest stress; the numbers of all wafers are given."
+        "with the lowest and the highest stress. "
     )
     if len(told) > len(chosen):
-        remark += (
-            f" {len(told)} have something to look at: the {len(chosen)} that conform least are "
-            "drawn."
-        )
-    return Choice(frozenset({*chosen, *extremes}), remark)
+        remark += f"As they are {len(told)}, the {MOST} that conform least are drawn. "
+    remark += "The other wafers are folded to a line, on paper too: open one to see its numbers."
+    return Choice(drawn, frozenset(places) - drawn - frozenset(told), remark)
 
 
 def _rank(outcome: WaferOutcome) -> float:

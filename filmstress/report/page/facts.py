@@ -97,7 +97,10 @@ def _count(number: int) -> str:
 
 def deposition_rows(lot: LotSpec) -> list[Row]:
     """How the film was made, as written."""
-    return [(parameter.name.replace("_", " "), parameter.text) for parameter in lot.deposition]
+    # A label of ours that begins with a space belongs to the row above; a user's never does.
+    return [
+        (parameter.name.replace("_", " ").strip(), parameter.text) for parameter in lot.deposition
+    ]
 
 
 def lot_files(lot: LotSpec) -> list[Row]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 from xml.etree import ElementTree
 
 from markupsafe import Markup
@@ -40,7 +41,9 @@ def inline_svg(figure: Figure, *, key: str, title: str, told: str) -> Markup:
         Safe: every text in it is escaped, and no element or attribute comes from data.
     """
     drawn = io.BytesIO()
-    with figure_style():
+    with figure_style(), warnings.catch_warnings():
+        # The page has other fonts than the one that measured the words.
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure.savefig(drawn, format="svg", metadata={"Date": None, "Creator": None})
     root = ElementTree.fromstring(drawn.getvalue())
     _plain(root)

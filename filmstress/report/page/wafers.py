@@ -13,7 +13,7 @@ from filmstress.records.quantity import Estimate
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
 from filmstress.report.figures.curves import Column, columns_of, worst_columns
-from filmstress.report.figures.heading import azimuth_words
+from filmstress.report.figures.heading import azimuth_words, subject
 from filmstress.report.figures.notes import masked_note, placement_note, residual_note
 from filmstress.report.figures.upright import draw_upright
 from filmstress.report.notices import taken_as_given, to_look_at
@@ -73,6 +73,10 @@ class WaferPart:
     ----------
     key : str
         For anchors and ids; from its place, never from its name.
+    folded : bool
+        Whether there is nothing to look at in a lot too large to be printed whole.
+    id, name, subject : str
+        What the user calls it; the same as it stands in a sentence; its film and substrate.
     told, exact : str
         Stress (or force per width) with its expanded uncertainty in words; its value in SI.
     headline : str
@@ -97,7 +101,10 @@ class WaferPart:
     """
 
     key: str
+    folded: bool
     id: str
+    name: str
+    subject: str
     told: str
     exact: str
     headline: str
@@ -123,7 +130,13 @@ class WaferPart:
 
 
 def wafer_part(
-    outcome: WaferOutcome, specification: Specification | None, *, key: str, drawn: bool
+    outcome: WaferOutcome,
+    specification: Specification | None,
+    *,
+    key: str,
+    name: str,
+    drawn: bool,
+    folded: bool = False,
 ) -> WaferPart:
     """One wafer in words, with its figures where they are wanted."""
     result, kind = outcome.result, verdict(outcome, specification)
@@ -135,7 +148,10 @@ def wafer_part(
     sense = "" if result is None or found is None else result.sense
     return WaferPart(
         key=key,
+        folded=folded,
         id=outcome.id,
+        name=name,
+        subject="" if result is None else subject(result),
         told="none" if found is None else say_estimate(found, sign=True),
         exact="" if found is None else repr(found.value),
         headline=headline,
@@ -152,7 +168,7 @@ def wafer_part(
         look_at=to_look_at(notices),
         given=taken_as_given(notices),
         results=[] if result is None else list(quantity_rows(result, _row)),
-        drawings=list(_drawings(result, key)) if drawn and result is not None else [],
+        drawings=list(_drawings(result, key, name)) if drawn and result is not None else [],
         budget=_budget(result, found),
         worst=_worst(result, found),
         lines=[] if result is None else list(_lines(result)),
@@ -230,7 +246,7 @@ def _file(state: str, source: ScanSource) -> FileRow:
     )
 
 
-def _drawings(result: StressResult, key: str) -> Iterator[Drawing]:
+def _drawings(result: StressResult, key: str, name: str) -> Iterator[Drawing]:
     found = columns_of([line for line in result.lines if line.difference.x.size])
     columns = worst_columns(found)
     for place, column in enumerate(columns):
@@ -239,7 +255,7 @@ def _drawings(result: StressResult, key: str) -> Iterator[Drawing]:
             inline_svg(
                 draw_upright(column, columns),
                 key=f"{key}-figure-{place}",
-                title=f"Wafer {result.wafer.id}, azimuth {azimuth_words(column.azimuth)}",
+                title=f"{name}, azimuth {azimuth_words(column.azimuth)}",
                 told=_told(column),
             ),
             _head(column),

@@ -45,7 +45,14 @@ def lot_page(result: LotResult, version: str) -> str:
     choice = to_draw(result)
     specification = result.lot.specification
     wafers = [
-        wafer_part(outcome, specification, key=f"wafer-{place + 1}", drawn=place in choice.drawn)
+        wafer_part(
+            outcome,
+            specification,
+            key=f"wafer-{place + 1}",
+            name=f"wafer {outcome.id}",
+            drawn=place in choice.drawn,
+            folded=place in choice.folded,
+        )
         for place, outcome in enumerate(result.wafers)
     ]
     return _rendered(
@@ -72,7 +79,7 @@ def wafer_page(outcome: WaferOutcome, version: str) -> str:
         "wafer.html",
         [outcome],
         version,
-        wafer=wafer_part(outcome, None, key="wafer-1", drawn=True),
+        wafer=wafer_part(outcome, None, key="wafer-1", name="the wafer", drawn=True),
     )
 
 
@@ -95,5 +102,6 @@ def _rendered(template: str, outcomes: Iterable[WaferOutcome], version: str, **p
 def _cleaned(value: Any) -> Any:
     """What any text passes before it is escaped: no control or direction signs, an end to it."""
     if isinstance(value, str) and not isinstance(value, Markup):
-        return printable(value, _LONGEST)
+        # An error's hint stands on a line of its own.
+        return printable(value.replace("\n  ", "; "), _LONGEST)
     return value
