@@ -94,7 +94,7 @@ def draw_lot(result: LotResult) -> Figure:
             ax = figure.add_subplot(grid[place])
             _draw_rows(ax, part, result, slots=slots)
             if place:
-                ax.set_title("", loc="left")
+                ax.set_title("", loc="right")
         _key(figure, result, _TOP - height - 0.115)
     return figure
 
@@ -202,7 +202,7 @@ def _draw_limits(ax: Axes, specification: Specification | None) -> None:
                 hatch="////",
                 zorder=0.2,
             )
-    ax.set_title(f"hatched: {_beyond(specification)}", loc="left", fontsize=SMALL, pad=5.0)
+    ax.set_title(f"hatched: {_beyond(specification)}", loc="right", fontsize=SMALL, pad=5.0)
 
 
 def _beyond(specification: Specification) -> str:

@@ -183,7 +183,7 @@ def _codes(outcome: WaferOutcome) -> list[str]:
     return list(dict.fromkeys(notice.code.value for notice in found))
 
 
-def _row(label: str, text: str, note: str = "") -> Row:
+def _row(label: str, text: str, note: str = "") -> tuple[str, str, str]:
     return (label, text, note)
 
 
@@ -213,7 +213,8 @@ def _worst(result: StressResult | None, found: Estimate | None) -> str:
 
 def _lines(result: StressResult) -> Iterator[tuple[str, Sequence[Row]]]:
     for line in result.lines:
-        yield azimuth_words(line.azimuth), list(line_rows(line, _row))
+        rows = [(label.strip(), text) for label, text, _ in line_rows(line, _row)]
+        yield azimuth_words(line.azimuth), rows
 
 
 def _inputs(outcome: WaferOutcome) -> Iterator[Row]:
