@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from filmstress.cli import exits
-from filmstress.cli.checks import Json, Noise, noise_setting
+from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
 from filmstress.cli.options import with_settings
-from filmstress.cli.output import say, show, show_json
+from filmstress.cli.output import say, show, show_csv, show_json
 from filmstress.cli.places import Figure, Report, check_places, write_report
 
 if TYPE_CHECKING:
@@ -29,6 +29,13 @@ def measure(
         ),
     ] = None,
     json: Json = False,
+    csv: Annotated[
+        bool, typer.Option("--csv", help="The uncertainty budget as a table, SI units.")
+    ] = False,
+    profile_csv: Annotated[
+        bool,
+        typer.Option("--profile-csv", help="The stress along the scan as a table, SI units."),
+    ] = False,
     figure: Figure = None,
     report: Report = None,
     noise: Noise = None,
@@ -42,6 +49,8 @@ def measure(
             "how often the interval holds; 200 is a good number.",
         ),
     ] = 0,
+    monte_carlo: MonteCarlo = False,
+    seed: Seed = SEED,
     **settings: object,
 ) -> None:
     """Stress of one film from a scan before and a scan after its deposition.
@@ -58,6 +67,7 @@ def measure(
     from filmstress.records.lot import WaferOutcome
     from filmstress.version import VERSION
 
+    only_one(json=json, csv=csv, profile_csv=profile_csv)
     setting = noise_setting(noise) or "balanced"
     check_places(figure, report)
     stated = from_arguments(settings, as_options=True, shared_by="wafer")
@@ -72,7 +82,9 @@ def measure(
         first, post = None, pre
     wafer = pair_request(first, post, stated)
     try:
-        result = measure_wafer(wafer, setting=setting, copies=prove)
+        result = measure_wafer(
+            wafer, setting=setting, copies=prove, monte_carlo=monte_carlo, seed=seed
+        )
     except MeasurementRefused as error:
         from filmstress.records.notice import Notice, RefusalCode
 
@@ -88,6 +100,14 @@ def measure(
         from filmstress.report.data import result_data
 
         show_json(result_data(result, VERSION))
+    elif csv:
+        from filmstress.report.budget_table import budget_heads, budget_rows
+
+        show_csv(budget_heads(result), budget_rows(result))
+    elif profile_csv:
+        from filmstress.report.uneven_data import profile_heads, profile_rows
+
+        show_csv(profile_heads(result), profile_rows(result))
     else:
         from filmstress.report.text import to_text
 

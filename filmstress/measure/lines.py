@@ -155,7 +155,7 @@ def _stage_terms(stage: StageDatum, change: CurvatureChange) -> list[Term]:
             u=1.0,
             # One error of the stage reaches every wafer, by as much as it was moved.
             sensitivity=math.copysign(u, shift),
-            dof=stage.wafers - 1.0,
+            dof=stage.dof,
             evaluation="A",
             common_to="stage",
             source=Source.DATA,

@@ -7,6 +7,7 @@ statistics package for it would double the time to the first answer.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from statistics import NormalDist
 
 from filmstress.errors import UsageError
@@ -70,6 +71,11 @@ def t_factor(p: float, dof: float) -> float:
     """
     _check_probability(p)
     _check_dof(dof, least=1.0)
+    return _t_factor(p, dof)
+
+
+@lru_cache(maxsize=1024)
+def _t_factor(p: float, dof: float) -> float:
     k = -_STANDARD_NORMAL.inv_cdf(0.5 * (1.0 - p))
     if math.isinf(dof):
         return k

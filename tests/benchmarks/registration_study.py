@@ -84,6 +84,10 @@ KINDS: dict[str, tuple[Kind, bool]] = {
         _with_stage(replace(OTHER, scan_m=30e-3, points=3000)),
         False,
     ),
+    "same line, waviness 12 mm": (replace(SAME, length_m=12e-3), False),
+    "other wafer, waviness 5 mm": (replace(OTHER, length_m=5e-3), False),
+    "other wafer, waviness 12 mm": (replace(OTHER, length_m=12e-3), False),
+    "other wafer, waviness 20 mm": (replace(OTHER, length_m=20e-3), False),
     "no waviness": (Kind(same_m=0.0), False),
 }
 

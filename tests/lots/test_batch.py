@@ -6,6 +6,7 @@ import math
 import multiprocessing
 import pickle
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +15,9 @@ import pytest
 
 from filmstress.errors import InternalError, RefusedInput
 from filmstress.lots import batch
-from filmstress.lots.batch import measure_lot
+from filmstress.lots.batch import Procedure, measure_lot
 from filmstress.lots.manifest import read_lot
-from filmstress.lots.slim import with_few_points
+from filmstress.lots.slim import with_points
 from filmstress.measure.wafer import measure_wafer
 from filmstress.records.lot import LotResult, LotSpec
 from filmstress.records.notice import WarningCode
@@ -89,28 +90,36 @@ def test_any_executor_will_do_and_gets_one_job_a_wafer(lot: LotSpec, serial: Lot
 
 def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResult) -> None:
     sizes = [len(pickle.dumps(outcome)) for outcome in serial.wafers]
-    assert max(sizes) < 60_000
-    points = [
+    assert max(sizes) < 10_000
+    points = sum(
         trace.x.size
         for outcome in serial.wafers
         if outcome.result is not None
         for line in outcome.result.lines
         for trace in (line.difference, line.post.trace)
-    ]
-    assert 0 < max(points) <= 400
-    full = measure_lot(lot, keep_points=True)
+    )
+    assert points == 0
+    few = measure_lot(lot, points="few")
+    assert max(len(pickle.dumps(outcome)) for outcome in few.wafers) < 60_000
+    assert few.wafers[0].result is not None
+    assert 200 < few.wafers[0].result.lines[0].difference.x.size < 400
+    assert data(few) == data(serial)
+    full = measure_lot(lot, points="all")
     assert full.wafers[0].result is not None
     assert full.wafers[0].result.lines[0].difference.x.size > 500
     assert data(full) == data(serial)
 
 
-def test_a_result_with_few_points_keeps_every_number(lot: LotSpec) -> None:
+def test_a_result_without_points_keeps_every_number(lot: LotSpec) -> None:
     result = measure_wafer(lot.wafers[0])
-    slim = with_few_points(result)
+    slim = with_points(result, "none")
     for name in ("stress", "budget", "files", "warnings", "curvature_change", "bow_change"):
         assert getattr(slim, name) == getattr(result, name)
     line, before = slim.lines[0], result.lines[0]
-    assert line.change is before.change
+    for field in fields(before.change):
+        if field.name != "band":
+            assert getattr(line.change, field.name) is getattr(before.change, field.name)
+    assert line.change.band.x.size == 0
     assert line.registration == before.registration
     assert line.post.trace.keep.dtype == np.bool_
     assert line.post.trace.origin == before.post.trace.origin
@@ -124,7 +133,7 @@ def test_the_setting_is_safe_where_there_is_something_to_decide(
         return result.wafers[0].result.lines[0].change.setting
 
     assert setting(serial) == "safe"
-    assert setting(measure_lot(lot, setting="sharp")) == "sharp"
+    assert setting(measure_lot(lot, procedure=Procedure("sharp"))) == "sharp"
     loose = LotSpec(lot.lot, lot.recipe, lot.path, lot.sha256, lot.wafers[:1])
     assert setting(measure_lot(loose)) == "balanced"
 
@@ -212,10 +221,7 @@ def test_exchanged_scans_are_suspected(tmp_path: Path) -> None:
 
 
 def test_repeats_stand_as_entries_of_one_azimuth(tmp_path: Path) -> None:
-    text = write_lot(tmp_path, {"01": 195e6}).read_text()
-    entry = text.partition("scans = [")[2].partition("]")[0]
-    path = tmp_path / "repeats.toml"
-    path.write_text(text.replace(f"[{entry}]", f"[{entry}, {entry}, {entry}]"))
+    path = write_lot(tmp_path, {"01": 195e6}, repeats=3)
     (outcome,) = measure_lot(read_lot(path)).wafers
     assert outcome.result is not None
     assert len(outcome.result.lines) == 3

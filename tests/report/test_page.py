@@ -162,7 +162,7 @@ def test_the_decision_comes_first_and_the_signature_last() -> None:
         "Inputs as read",
         "How the scans were used",
         "pre-1.csv",
-        "What the lot was stated in",
+        "Files of the lot",
         "ab" * 32,
         "Versions and sources",
         "filmstress 9.9.9",
@@ -257,6 +257,12 @@ def test_a_refused_wafer_says_why_and_what_was_found_all_the_same() -> None:
     assert "unreadable x.csv: no such file; check the name" in text
     assert "change of curvature" in text
     assert "Uncertainty budget" not in text
+
+
+def test_the_record_stands_among_the_files_to_be_signed_for() -> None:
+    page = lot_page(LOTS["accepted"], "1", record=("records/0007-K7.json", "cd" * 32))
+    rows = [[cell.text for cell in row.all("th", "td")] for row in read(page).all("tr")]
+    assert ["record", "records/0007-K7.json", "cd" * 32] in rows
 
 
 def test_the_same_result_gives_the_same_page() -> None:

@@ -40,7 +40,7 @@ def draw_heights(
     among: Sequence[Column] = (),
 ) -> None:
     """Both states of each line above their chord, as they lie on the wafer."""
-    row = _row(figure, axes, columns, "height above chord", _heights_reach, among)
+    row = _row(figure, axes, columns, "above chord", _heights_reach, among)
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
             if curves.line.pre is None:
@@ -65,7 +65,7 @@ def draw_change(
     among: Sequence[Column] = (),
 ) -> None:
     """After minus before, the fitted parabola and its 95 % band."""
-    row = _row(figure, axes, columns, "change of height", _change_reach, among)
+    row = _row(figure, axes, columns, "change", _change_reach, among)
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
             row.kept(ax, curves.change, label=CHANGE, color=MIST, width=2.2)

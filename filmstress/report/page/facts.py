@@ -9,15 +9,9 @@ from markupsafe import Markup
 
 from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
 from filmstress.report.figures.lot import draw_lot_parts
-from filmstress.report.lot import (
-    LIMIT_NAMES,
-    grouped_notices,
-    limit_words,
-    specification_words,
-    stress_ends,
-)
+from filmstress.report.lot import grouped_notices, specification_words, statistics_rows
+from filmstress.report.lot_risk import risk_words, sample_words
 from filmstress.report.page.inline import inline_svg
-from filmstress.report.words import say_estimate, say_rounded, say_value
 
 Row = tuple[str, ...]
 
@@ -59,14 +53,12 @@ def lot_rows(result: LotResult) -> Iterator[Row]:
     if witnesses:
         counts.append(f"{witnesses} witness{'es' if witnesses > 1 else ''} (never coated)")
     yield "wafers", ", ".join(counts)
-    if statistics.mean is not None:
-        yield "mean stress", f"{say_estimate(statistics.mean, sign=True)} (95 %)"
-    if statistics.standard_deviation is not None:
-        ends = " to ".join(say_rounded(end) for end in stress_ends(result))
-        deviation = say_value(statistics.standard_deviation, "Pa", 2)
-        yield "wafer to wafer", f"standard deviation {deviation}, from {ends}"
-    for limit in result.limits:
-        yield LIMIT_NAMES[limit.name] + ", judged", limit_words(limit)
+    yield from statistics_rows(result)
+
+
+def outlook(result: LotResult) -> list[str]:
+    """What the decision risks, and what the wafers say of those not measured."""
+    return [*risk_words(result), *sample_words(result)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,10 +95,12 @@ def deposition_rows(lot: LotSpec) -> list[Row]:
     ]
 
 
-def lot_files(lot: LotSpec) -> list[Row]:
-    """The files that stated the lot: what, path, SHA-256."""
+def lot_files(lot: LotSpec, record: tuple[str, str] | None) -> list[Row]:
+    """The files that stated the lot, and the record of this run: what, path, SHA-256."""
     files: list[Row] = [("lot file", lot.path, lot.sha256)]
-    return files if lot.table is None else [*files, ("wafer table", *lot.table)]
+    if lot.table is not None:
+        files.append(("wafer table", *lot.table))
+    return files if record is None else [*files, ("record", *record)]
 
 
 def lot_figures(result: LotResult) -> list[Markup]:

@@ -12,13 +12,16 @@ from filmstress.records.notice import Notice
 from filmstress.records.quantity import Estimate
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
+from filmstress.report.figures.along import stress_note
 from filmstress.report.figures.curves import Column, columns_of, worst_columns
 from filmstress.report.figures.heading import azimuth_words, subject
 from filmstress.report.figures.notes import masked_note, placement_note, residual_note
-from filmstress.report.figures.upright import draw_upright
+from filmstress.report.figures.upright import along_of, draw_upright
+from filmstress.report.lot_risk import probability_words
 from filmstress.report.notices import taken_as_given, to_look_at
 from filmstress.report.page.budgets import BudgetTable, budget_table
 from filmstress.report.page.inline import inline_svg
+from filmstress.report.propagation import monte_carlo_lines, told_interval
 from filmstress.report.settings import setting_rows
 from filmstress.report.text import line_rows, quantity_rows
 from filmstress.report.verdict import Verdict, verdict
@@ -26,7 +29,6 @@ from filmstress.report.words import (
     say_coverage,
     say_estimate,
     say_plus_minus,
-    say_probability,
     say_value,
 )
 from filmstress.stats.budget import most_worth_improving
@@ -93,6 +95,8 @@ class WaferPart:
     results : sequence of (label, text, note)
     drawings : sequence of Drawing
     budget : BudgetTable or None
+    drawn_many : sequence of (label, text)
+        What Monte Carlo found, where it ran and did not merely confirm.
     worst : str
         The input most worth improving.
     lines : sequence of (azimuth, rows)
@@ -123,6 +127,7 @@ class WaferPart:
     results: Sequence[Row]
     drawings: Sequence[Drawing]
     budget: BudgetTable | None
+    drawn_many: Sequence[Row]
     worst: str
     lines: Sequence[tuple[str, Sequence[Row]]]
     inputs: Sequence[Row]
@@ -159,17 +164,18 @@ def wafer_part(
         arrows=_ARROWS.get(sense, ""),
         mark=MARKS[kind] if judged else "",
         verdict=kind.value if judged else "",
-        probability="" if probability is None else say_probability(probability),
+        probability="" if probability is None else probability_words(probability),
         exact_probability="" if probability is None else repr(probability),
-        coverage="" if found is None else say_coverage(found),
+        coverage=_coverage(result, found),
         meaning=meaning,
         refusal=outcome.refusal,
         codes=_codes(outcome),
         look_at=to_look_at(notices),
         given=taken_as_given(notices),
-        results=[] if result is None else list(quantity_rows(result, _row)),
+        results=[] if result is None else list(quantity_rows(result)),
         drawings=list(_drawings(result, key, name)) if drawn and result is not None else [],
         budget=_budget(result, found),
+        drawn_many=[] if result is None else list(monte_carlo_lines(result)),
         worst=_worst(result, found),
         lines=[] if result is None else list(_lines(result)),
         inputs=list(_inputs(outcome)),
@@ -177,14 +183,16 @@ def wafer_part(
     )
 
 
+def _coverage(result: StressResult | None, found: Estimate | None) -> str:
+    if result is None or found is None:
+        return ""
+    return told_interval(result, found) or say_coverage(found)
+
+
 def _codes(outcome: WaferOutcome) -> list[str]:
     warnings = () if outcome.result is None else to_look_at(outcome.result.warnings)
     found = [notice for notice in (outcome.refusal, *warnings) if notice is not None]
     return list(dict.fromkeys(notice.code.value for notice in found))
-
-
-def _row(label: str, text: str, note: str = "") -> tuple[str, str, str]:
-    return (label, text, note)
 
 
 def _headline(result: StressResult | None, found: Estimate | None) -> tuple[str, str]:
@@ -213,7 +221,7 @@ def _worst(result: StressResult | None, found: Estimate | None) -> str:
 
 def _lines(result: StressResult) -> Iterator[tuple[str, Sequence[Row]]]:
     for line in result.lines:
-        rows = [(label.strip(), text) for label, text, _ in line_rows(line, _row)]
+        rows = [(label.strip(), text) for label, text, _ in line_rows(line)]
         yield azimuth_words(line.azimuth), rows
 
 
@@ -250,14 +258,17 @@ def _file(state: str, source: ScanSource) -> FileRow:
 def _drawings(result: StressResult, key: str, name: str) -> Iterator[Drawing]:
     found = columns_of([line for line in result.lines if line.difference.x.size])
     columns = worst_columns(found)
+    along = along_of(result)
     for place, column in enumerate(columns):
         notes = [*placement_note(column), *masked_note(column), *residual_note(column)]
+        if along is not None:
+            notes += stress_note(along.uneven)
         yield Drawing(
             inline_svg(
-                draw_upright(column, columns),
+                draw_upright(column, columns, along),
                 key=f"{key}-figure-{place}",
                 title=f"{name}, azimuth {azimuth_words(column.azimuth)}",
-                told=_told(column),
+                told=_told(column, along is not None),
             ),
             _head(column),
             "; ".join(notes),
@@ -271,11 +282,13 @@ def _head(column: Column) -> str:
     )
 
 
-def _told(column: Column) -> str:
+def _told(column: Column, along: bool) -> str:
     fit = column.curves[0].line.change
     shape = "a bowl" if fit.curvature > 0.0 else "a dome"
     return (
-        f"Three panels over the position on the wafer: the heights before and after; their "
+        f"{'Four' if along else 'Three'} panels over the position on the wafer: the heights "
+        "before and after; their "
         f"difference, {shape} of {say_value(abs(fit.bow), 'm', 3)}, with the fitted parabola and "
-        f"its 95 % band; and the residuals, {say_value(column.worst_rms, 'm', 2)} rms."
+        f"its 95 % band; the residuals, {say_value(column.worst_rms, 'm', 2)} rms"
+        + ("; and the stress along the scan with its 95 % band." if along else ".")
     )

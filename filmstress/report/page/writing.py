@@ -18,6 +18,7 @@ from filmstress.report.page.facts import (
     lot_figures,
     lot_files,
     lot_rows,
+    outlook,
     remarks,
 )
 from filmstress.report.page.wafers import wafer_part
@@ -27,7 +28,7 @@ from filmstress.report.words import printable
 _LONGEST = 2000
 
 
-def lot_page(result: LotResult, version: str) -> str:
+def lot_page(result: LotResult, version: str, *, record: tuple[str, str] | None = None) -> str:
     """The report of a lot.
 
     Parameters
@@ -36,6 +37,8 @@ def lot_page(result: LotResult, version: str) -> str:
         Its wafers are drawn as far as their scans have points.
     version : str
         Of this program.
+    record : (str, str), optional
+        Path and SHA-256 of the record from which the lot can be recomputed.
 
     Returns
     -------
@@ -62,8 +65,9 @@ def lot_page(result: LotResult, version: str) -> str:
         lot=result.lot,
         decided=decision_of(result),
         facts=list(lot_rows(result)),
+        outlook=outlook(result),
         deposition=deposition_rows(result.lot),
-        stated_in=lot_files(result.lot),
+        stated_in=lot_files(result.lot, record),
         figures=lot_figures(result),
         many=len(wafers) > MOST_ROWS,
         remarks=remarks(result),
