@@ -18,6 +18,13 @@ ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "data" / "demo"
 
 
+@pytest.fixture(autouse=True)
+def _own_history(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test writes into the history of whoever runs it."""
+    place = tmp_path_factory.getbasetemp() / "history.sqlite"
+    monkeypatch.setenv("FILMSTRESS_HISTORY", str(place))
+
+
 @pytest.fixture(scope="session")
 def demo_pair() -> tuple[str, str]:
     """A scan before and one after deposition from the demonstration data."""

@@ -11,6 +11,7 @@ import typer
 
 from filmstress.cli import exits
 from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
+from filmstress.cli.history.options import Place
 from filmstress.cli.keeping import Keeping
 from filmstress.cli.output import say, show, show_csv, show_json
 from filmstress.cli.places import Report, check_places, write_report
@@ -20,7 +21,7 @@ from filmstress.errors import UsageError
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from filmstress.records.lot import LotSpec
+    from filmstress.records.lot import LotResult, LotSpec
 
 # Below this many wafers, starting worker processes costs more than it saves.
 _WORTH_A_POOL = 8
@@ -67,7 +68,11 @@ def lot(
     report: Report = None,
     record: Annotated[
         bool,
-        typer.Option("--record", help="Write a record, from which the lot can be recomputed."),
+        typer.Option(
+            "--record",
+            help="Write a record, from which the lot can be recomputed, and keep the lot in the "
+            "history.",
+        ),
     ] = False,
     record_folder: Annotated[
         str | None,
@@ -77,6 +82,7 @@ def lot(
             help="Where to write it; by default 'records' beside the lot file.",
         ),
     ] = None,
+    history: Place = None,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -116,7 +122,9 @@ def lot(
     # Workers elsewhere have another working directory.
     spec = read_lot(file if cluster is None else os.path.abspath(file))  # noqa: PTH100
     procedure = Procedure(noise or usual_noise(spec), monte_carlo, seed)
-    keeping = Keeping(file, record_folder) if record or record_folder is not None else None
+    keeping = None
+    if record or record_folder is not None or history is not None:
+        keeping = Keeping(file, record_folder, history)
     with progress("wafers") as tell, _workers(jobs, cluster, spec) as (executor, workers):
         result = measure_lot(
             spec,
@@ -141,6 +149,21 @@ def lot(
         from filmstress.report.lot import lot_text
 
         show(lot_text(result))
+    try:
+        _write_for_readers(result, figure, report, record=keeping and keeping.written)
+    finally:
+        # Where the record is must be said whatever became of the report.
+        if keeping is not None:
+            keeping.say()
+    if all(outcome.refusal is not None for outcome in result.wafers):
+        raise typer.Exit(exits.REFUSED)
+    if result.decision not in {None, "accepted"}:
+        raise typer.Exit(exits.NOT_ACCEPTED)
+
+
+def _write_for_readers(
+    result: LotResult, figure: str | None, report: str | None, *, record: tuple[str, str] | None
+) -> None:
     if figure is not None:
         from filmstress.report.figures.lot import draw_lot
         from filmstress.report.figures.saving import save_figure
@@ -149,15 +172,9 @@ def lot(
         say(f"figure written: {figure}")
     if report is not None:
         from filmstress.report.page.writing import lot_page
+        from filmstress.version import VERSION
 
-        kept = None if keeping is None else keeping.written
-        write_report(lot_page(result, VERSION, record=kept), report)
-    if keeping is not None:
-        keeping.say()
-    if all(outcome.refusal is not None for outcome in result.wafers):
-        raise typer.Exit(exits.REFUSED)
-    if result.decision not in {None, "accepted"}:
-        raise typer.Exit(exits.NOT_ACCEPTED)
+        write_report(lot_page(result, VERSION, record=record), report)
 
 
 def _check(file: str, *, json: bool) -> None:
