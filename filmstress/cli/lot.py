@@ -150,7 +150,9 @@ def lot(
 
         show(lot_text(result))
     try:
-        _write_for_readers(result, figure, report, record=keeping and keeping.written)
+        _write_for_readers(
+            result, figure, report, record=None if keeping is None else keeping.written
+        )
     finally:
         # Where the record is must be said whatever became of the report.
         if keeping is not None:
