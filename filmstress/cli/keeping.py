@@ -88,6 +88,11 @@ class Keeping:
             error.hint = "the record stands; when it is mended: filmstress history import RECORD"
             self.unkept = error
 
+    @property
+    def written(self) -> tuple[str, str] | None:
+        """Path and SHA-256 of the record, where there is one."""
+        return None if self.told is None else (str(self.told["path"]), str(self.told["sha256"]))
+
     def say(self) -> None:
         """Say where the record is, or raise why there is none."""
         if self.failed is not None:

@@ -13,14 +13,15 @@ from filmstress.cli import exits
 from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
 from filmstress.cli.history.options import Place
 from filmstress.cli.keeping import Keeping
-from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.places import Report, check_places, write_report
 from filmstress.cli.progress import progress
 from filmstress.errors import UsageError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from filmstress.records.lot import LotSpec
+    from filmstress.records.lot import LotResult, LotSpec
 
 # Below this many wafers, starting worker processes costs more than it saves.
 _WORTH_A_POOL = 8
@@ -58,6 +59,13 @@ def lot(
     template: Annotated[
         bool, typer.Option("--template", help="Print an example lot file to start from.")
     ] = False,
+    figure: Annotated[
+        str | None,
+        typer.Option(
+            "--figure", metavar="FILE", help="Draw every wafer's stress: .png, .svg or .pdf."
+        ),
+    ] = None,
+    report: Report = None,
     record: Annotated[
         bool,
         typer.Option(
@@ -110,6 +118,7 @@ def lot(
     noise = noise_setting(noise)
     if jobs is not None and cluster is not None:
         raise UsageError("--jobs and --cluster exclude each other", hint="leave one of them away")
+    check_places(figure, report)
     # Workers elsewhere have another working directory.
     spec = read_lot(file if cluster is None else os.path.abspath(file))  # noqa: PTH100
     procedure = Procedure(noise or usual_noise(spec), monte_carlo, seed)
@@ -122,6 +131,7 @@ def lot(
             executor=executor,
             workers=workers,
             procedure=procedure,
+            points="none" if report is None else "few",
             on_progress=tell,
         )
     if keeping is not None:
@@ -139,12 +149,34 @@ def lot(
         from filmstress.report.lot import lot_text
 
         show(lot_text(result))
-    if keeping is not None:
-        keeping.say()
+    try:
+        _write_for_readers(
+            result, figure, report, record=None if keeping is None else keeping.written
+        )
+    finally:
+        # Where the record is must be said whatever became of the report.
+        if keeping is not None:
+            keeping.say()
     if all(outcome.refusal is not None for outcome in result.wafers):
         raise typer.Exit(exits.REFUSED)
     if result.decision not in {None, "accepted"}:
         raise typer.Exit(exits.NOT_ACCEPTED)
+
+
+def _write_for_readers(
+    result: LotResult, figure: str | None, report: str | None, *, record: tuple[str, str] | None
+) -> None:
+    if figure is not None:
+        from filmstress.report.figures.lot import draw_lot
+        from filmstress.report.figures.saving import save_figure
+
+        save_figure(draw_lot(result), figure)
+        say(f"figure written: {figure}")
+    if report is not None:
+        from filmstress.report.page.writing import lot_page
+        from filmstress.version import VERSION
+
+        write_report(lot_page(result, VERSION, record=record), report)
 
 
 def _check(file: str, *, json: bool) -> None:

@@ -22,7 +22,7 @@ from filmstress.lots.risk import lot_risk
 from filmstress.lots.running import in_order
 from filmstress.lots.same_files import refused_where_same, same_files
 from filmstress.lots.sample import sample_statement
-from filmstress.lots.slim import Shared, without_points
+from filmstress.lots.slim import Points, Shared, with_points
 from filmstress.lots.statistics import lot_statistics
 from filmstress.lots.straightness import stage_of
 from filmstress.lots.workers import processors
@@ -65,7 +65,7 @@ def measure_lot(
     executor: Executor | None = None,
     workers: int | None = None,
     procedure: Procedure | None = None,
-    keep_points: bool = False,
+    points: Points = "none",
     on_progress: Progress | None = None,
 ) -> LotResult:
     """Measure every wafer of a lot and decide on it.
@@ -82,9 +82,10 @@ def measure_lot(
         A few tasks for each are under way at a time.
     procedure : Procedure, optional
         By default with the noise model's `usual_noise`.
-    keep_points : bool
-        Whether the results keep the points of every scan, as drawing them wants it.  Without
-        them a wafer's result takes some ten kilobytes, however long its scans.
+    points : "none", "few" or "all"
+        What the results keep of the points of every scan: a few hundred, as much as can be seen in
+        a drawing, or all.  Without them a wafer's result takes some ten kilobytes, with a few some
+        sixty, however long its scans.
     on_progress : callable, optional
         Called in this thread with what is being done, the number of wafers done, and of how many.
 
@@ -106,7 +107,7 @@ def measure_lot(
     measure = partial(
         _outcome,
         procedure=procedure,
-        keep_points=keep_points,
+        points=points,
         stage=stage_of(lot.wafers, partial(pool.run, "finding the stage's straightness", _none)),
     )
     shared = Shared()
@@ -202,7 +203,7 @@ def _outcome(
     wafer: WaferSpec,
     *,
     procedure: Procedure,
-    keep_points: bool,
+    points: Points,
     stage: StageDatum | None,
     copies: int = 0,
 ) -> WaferOutcome:
@@ -230,6 +231,4 @@ def _outcome(
             where=f"wafer {wafer.id}",
             hint="please report it with the lot file and, where you may, this wafer's scans",
         ) from error
-    if not keep_points:
-        result = without_points(result)
-    return WaferOutcome(wafer, result, result.refusal)
+    return WaferOutcome(wafer, with_points(result, points), result.refusal)

@@ -137,6 +137,12 @@ def say_input(measured: Measured) -> str:
     return f"{words}  ({measured.read_as})" if measured.read_as else words
 
 
+def printable(text: str, most: int) -> str:
+    """A user's words on one line: without control characters, cut where they are too long."""
+    shown = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return shown if len(shown) <= most else shown[: most - 1] + "…"
+
+
 def say_coverage(estimate: Estimate) -> str:
     """``95 %, k = 2.04, 33 degrees of freedom``."""
     if estimate.k is None:

@@ -17,7 +17,7 @@ from filmstress.errors import InternalError, RefusedInput
 from filmstress.lots import batch
 from filmstress.lots.batch import Procedure, measure_lot
 from filmstress.lots.manifest import read_lot
-from filmstress.lots.slim import without_points
+from filmstress.lots.slim import with_points
 from filmstress.measure.wafer import measure_wafer
 from filmstress.records.lot import LotResult, LotSpec
 from filmstress.records.notice import WarningCode
@@ -99,7 +99,12 @@ def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResu
         for trace in (line.difference, line.post.trace)
     )
     assert points == 0
-    full = measure_lot(lot, keep_points=True)
+    few = measure_lot(lot, points="few")
+    assert max(len(pickle.dumps(outcome)) for outcome in few.wafers) < 60_000
+    assert few.wafers[0].result is not None
+    assert 200 < few.wafers[0].result.lines[0].difference.x.size < 400
+    assert data(few) == data(serial)
+    full = measure_lot(lot, points="all")
     assert full.wafers[0].result is not None
     assert full.wafers[0].result.lines[0].difference.x.size > 500
     assert data(full) == data(serial)
@@ -107,7 +112,7 @@ def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResu
 
 def test_a_result_without_points_keeps_every_number(lot: LotSpec) -> None:
     result = measure_wafer(lot.wafers[0])
-    slim = without_points(result)
+    slim = with_points(result, "none")
     for name in ("stress", "budget", "files", "warnings", "curvature_change", "bow_change"):
         assert getattr(slim, name) == getattr(result, name)
     line, before = slim.lines[0], result.lines[0]

@@ -34,7 +34,13 @@ FLOORS = {
 # Rooms that are narrower than their floor allows.
 ONLY = {"physics": {"errors"}, "stats": {"errors", "records"}, "units": {"errors", "records"}}
 # Third-party packages with one home.
-HOMES = {"pint": "units", "matplotlib": "report", "typer": "cli", "sqlalchemy": "history"}
+HOMES = {
+    "pint": "units",
+    "matplotlib": "report",
+    "jinja2": "report",
+    "typer": "cli",
+    "sqlalchemy": "history",
+}
 
 
 def modules() -> list[Path]:

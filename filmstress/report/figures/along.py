@@ -8,13 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.transforms import blended_transform_factory
 
 from filmstress.records.quantity import Estimate
 from filmstress.records.uneven import Relation, StressProfile, UnevenStress
 from filmstress.report.figures.curves import Column
 from filmstress.report.figures.notes import in_lines
-from filmstress.report.figures.row import LABEL_PLACE, NOTE_WIDTH
+from filmstress.report.figures.row import LABEL_PLACE, NOTE_WIDTH, beside
 from filmstress.report.figures.style import CLAY, INK, SAND, SLATE, SMALL
 from filmstress.report.words import display_unit, say_estimate
 
@@ -31,15 +30,16 @@ def draw_stress_along(
     columns: Sequence[Column],
     uneven: UnevenStress,
     single: Estimate,
+    *,
+    among: Sequence[Column] = (),
 ) -> None:
     """Stress at every place with its pointwise 95 % band, the single number, the area's mean."""
     profiles = [_of(column, uneven.profiles) for column in columns]
     word, scale = display_unit(single.value, single.unit)
     name = "stress" if single.unit == "Pa" else "force per width"
     axes[0].set_ylabel(f"{name} [{word}]")
-    place = blended_transform_factory(figure.transFigure, axes[0].transAxes)
-    axes[0].yaxis.set_label_coords(LABEL_PLACE, 0.5, transform=place)
-    low, high = _limits(profiles, single)
+    axes[0].yaxis.set_label_coords(LABEL_PLACE, 0.5, transform=beside(figure, axes[0]))
+    low, high = _limits([_of(column, uneven.profiles) for column in among or columns], single)
     for ax, column, profile in zip(axes, columns, profiles, strict=True):
         ax.set_ylim(low / scale, high / scale)
         # The column may be drawn from the other end of its azimuth.
@@ -74,7 +74,7 @@ def draw_stress_along(
                 linestyle=(0, (1, 1.5)),
                 label="mean over the area",
             )
-        note = in_lines(_note(uneven), ", ", NOTE_WIDTH // len(axes))
+        note = in_lines(stress_note(uneven), ", ", NOTE_WIDTH // len(axes))
         ax.set_title("\n".join(note), loc="left", fontsize=SMALL, pad=4.0, linespacing=1.15)
 
 
@@ -94,7 +94,8 @@ def _limits(profiles: Sequence[StressProfile], single: Estimate) -> tuple[float,
     return low - room, high + room
 
 
-def _note(uneven: UnevenStress) -> list[str]:
+def stress_note(uneven: UnevenStress) -> list[str]:
+    """How the curvature was read as stress, and the mean over the area where it matters."""
     if uneven.relation is Relation.LOCAL:
         return ["Stoney's equation at every place", "with what that may leave out"]
     words = ["as a film that varies with the radius", "95 % at every place"]

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.transforms import blended_transform_factory
+from matplotlib.transforms import Transform, blended_transform_factory
 from numpy.typing import NDArray
 
 from filmstress.report.figures.curves import Curve
@@ -35,6 +35,11 @@ _FEW_POINTS = 200
 _BAND_PLACES = 41
 NOTE_WIDTH = 125
 LABEL_PLACE = 0.027
+
+
+def beside(figure: Figure, ax: Axes) -> Transform:
+    """Across the figure's width, and along the height of a panel."""
+    return blended_transform_factory(figure.transFigure, ax.transAxes)
 
 
 class Row:
@@ -76,7 +81,7 @@ class Row:
             ax.set_ylim(self.low, self.high)
         axes[0].set_ylabel(f"{title} [{word}]")
         # At one place in all rows, however long the numbers beside the axis are.
-        place = blended_transform_factory(figure.transFigure, axes[0].transAxes)
+        place = beside(figure, axes[0])
         axes[0].yaxis.set_label_coords(LABEL_PLACE, 0.5, transform=place)
 
     def kept(self, ax: Axes, curve: Curve, *, label: str, color: str, width: float) -> None:
