@@ -93,10 +93,20 @@ def _spelled_for(stream: TextIO, text: str) -> str:
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
+        # Only what it lacks: Latin-1 has a ±, but no minus sign.
+        lacking = {ord(sign) for sign in set(text) if not _can_write(sign, encoding)}
+        spelled = text.translate({sign: _SPELLED.get(sign, chr(sign)) for sign in lacking})
         # What is left then are letters of file names and ids.
-        spelled = text.translate(_SPELLED)
         return spelled.encode(encoding, "backslashreplace").decode(encoding)
     return text
+
+
+def _can_write(sign: str, encoding: str) -> bool:
+    try:
+        sign.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _drop_stdout() -> None:

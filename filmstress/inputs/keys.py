@@ -208,7 +208,8 @@ _SCAN: tuple[tuple[str, str, Reader, str], ...] = (
         "origin",
         "origin",
         _length("origin", -0.5, 0.5, "-40 mm"),
-        "Where x = 0 of the file lies from the wafer's centre, along the azimuth.",
+        "Where x = 0 of the file lies from the wafer's centre, along the azimuth; where not stated "
+        "the middle of each scan is taken to lie there.",
     ),
     (
         "window",

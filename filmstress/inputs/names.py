@@ -38,6 +38,16 @@ def suggest(word: str, here: Iterable[str]) -> str:
     return suggest(elsewhere[0], here) if elsewhere else nearest(word, here)
 
 
+def meant(word: str, here: Iterable[str]) -> set[str]:
+    """The keys that an unknown one may stand for: what `suggest` names, if anything.
+
+    What was only mistyped is not told as missing as well.
+    """
+    if (homes := _homes().get(word)) is not None:
+        return set(homes)
+    return set(difflib.get_close_matches(word, list(here), n=1, cutoff=0.6))
+
+
 @cache
 def _homes() -> Mapping[str, tuple[str, ...]]:
     """Name, option name or full name of a key -> where it may stand in a lot file."""

@@ -112,7 +112,7 @@ def _check_files(build: Builder, lines: Sequence[LineInput], *, has_bow: bool) -
             build.note("bare bow: stated but not used, the scan before deposition takes its place")
         return
     for line in lines:
-        if line not in first:
+        if line not in first and "pre" not in line.settings.meant:
             build.fault(
                 "the scan before deposition is missing",
                 "name it, or state the bare wafer's bow: bare_bow '0 um ± 15 um'",

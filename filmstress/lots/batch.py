@@ -18,8 +18,11 @@ from filmstress.errors import (
 from filmstress.lots.decision import conformance, decide_lot
 from filmstress.lots.limits import lot_limits
 from filmstress.lots.matching import with_swaps
+from filmstress.lots.risk import lot_risk
 from filmstress.lots.running import in_order
-from filmstress.lots.slim import Shared, without_points
+from filmstress.lots.same_files import refused_where_same, same_files
+from filmstress.lots.sample import sample_statement
+from filmstress.lots.slim import Points, Shared, with_points
 from filmstress.lots.statistics import lot_statistics
 from filmstress.lots.straightness import stage_of
 from filmstress.lots.workers import processors
@@ -28,6 +31,7 @@ from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
 from filmstress.records.notice import Notice, RefusalCode
 from filmstress.records.wafer import WaferSpec
 from filmstress.scans.stage import StageDatum
+from filmstress.stats.monte_carlo import SEED
 
 Found = TypeVar("Found")
 # What is being done, how many wafers are done, and of how many.
@@ -38,13 +42,30 @@ CLOSE = (0.01, 0.99)
 COPIES = 100
 
 
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """By what a lot is measured; a record keeps it.
+
+    Attributes
+    ----------
+    noise : str
+        Setting of the noise model: "sharp", "balanced" or "safe".
+    monte_carlo, seed
+        As in `filmstress.measure.wafer.measure_wafer`, for every wafer.
+    """
+
+    noise: str
+    monte_carlo: bool = False
+    seed: int = SEED
+
+
 def measure_lot(
     lot: LotSpec,
     *,
     executor: Executor | None = None,
     workers: int | None = None,
-    setting: str | None = None,
-    keep_points: bool = False,
+    procedure: Procedure | None = None,
+    points: Points = "none",
     on_progress: Progress | None = None,
 ) -> LotResult:
     """Measure every wafer of a lot and decide on it.
@@ -59,12 +80,12 @@ def measure_lot(
     workers : int, optional
         How many wafers the executor measures at once; by default the processors of this machine.
         A few tasks for each are under way at a time.
-    setting : str, optional
-        Setting of the noise model; by default "safe" where there is a specification to decide
-        against, and "balanced" where there is none.
-    keep_points : bool
-        Whether the results keep the points of every scan, as drawing them wants it.  Without
-        them a wafer's result takes some ten kilobytes, however long its scans.
+    procedure : Procedure, optional
+        By default with the noise model's `usual_noise`.
+    points : "none", "few" or "all"
+        What the results keep of the points of every scan: a few hundred, as much as can be seen in
+        a drawing, or all.  Without them a wafer's result takes some ten kilobytes, with a few some
+        sixty, however long its scans.
     on_progress : callable, optional
         Called in this thread with what is being done, the number of wafers done, and of how many.
 
@@ -81,13 +102,12 @@ def measure_lot(
     InternalError
         Something in filmstress itself fails; the message names the wafer.
     """
-    if setting is None:
-        setting = "balanced" if lot.specification is None else "safe"
+    procedure = procedure or Procedure(usual_noise(lot))
     pool = _Pool(executor, workers or processors(), on_progress)
     measure = partial(
         _outcome,
-        setting=setting,
-        keep_points=keep_points,
+        procedure=procedure,
+        points=points,
         stage=stage_of(lot.wafers, partial(pool.run, "finding the stage's straightness", _none)),
     )
     shared = Shared()
@@ -98,7 +118,12 @@ def measure_lot(
             shared.outcome(outcome, wafer) for outcome, wafer in zip(found, wafers, strict=True)
         ]
 
-    outcomes = with_swaps(lot.wafers, measured("measuring", measure, lot.wafers))
+    same = same_files(lot.wafers)
+
+    def checked(found: Sequence[WaferOutcome]) -> tuple[WaferOutcome, ...]:
+        return refused_where_same(with_swaps(lot.wafers, found), same)
+
+    outcomes = checked(measured("measuring", measure, lot.wafers))
     judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     # Where the decision is close, the interval that it rests on proves itself first.
     close = [number for number, outcome in enumerate(judged) if _is_close(outcome)]
@@ -108,13 +133,14 @@ def measure_lot(
             "proving close intervals", proving, [lot.wafers[number] for number in close]
         )
         again = dict(zip(close, proven, strict=True))
-        outcomes = with_swaps(
-            lot.wafers, tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes))
-        )
+        outcomes = checked(tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes)))
         judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     limits = lot_limits(judged, lot.specification)
-    decision, reason, advice = decide_lot(judged, limits, lot)
-    return LotResult(lot, judged, lot_statistics(judged), limits, decision, reason, advice)
+    statistics = lot_statistics(judged, lot.specification)
+    sample = sample_statement(statistics, lot.specification)
+    decision, reason, advice = decide_lot(judged, limits, lot, sample)
+    risk = lot_risk(judged, lot.specification, decision)
+    return LotResult(lot, judged, statistics, limits, decision, reason, advice, sample, risk)
 
 
 Measure = Callable[[WaferSpec], WaferOutcome]
@@ -163,6 +189,11 @@ def _lost(wafer: WaferSpec) -> WaferOutcome:
     )
 
 
+def usual_noise(lot: LotSpec) -> str:
+    """Setting of the noise model where none is stated: safe where there is a decision to take."""
+    return "balanced" if lot.specification is None else "safe"
+
+
 def _is_close(outcome: WaferOutcome) -> bool:
     p = outcome.conformance_probability
     return p is not None and CLOSE[0] < p < CLOSE[1] and outcome.result is not None
@@ -171,13 +202,20 @@ def _is_close(outcome: WaferOutcome) -> bool:
 def _outcome(
     wafer: WaferSpec,
     *,
-    setting: str,
-    keep_points: bool,
+    procedure: Procedure,
+    points: Points,
     stage: StageDatum | None,
     copies: int = 0,
 ) -> WaferOutcome:
     try:
-        result = measure_wafer(wafer, setting=setting, stage=stage, copies=copies)
+        result = measure_wafer(
+            wafer,
+            setting=procedure.noise,
+            stage=stage,
+            copies=copies,
+            monte_carlo=procedure.monte_carlo,
+            seed=procedure.seed,
+        )
     except MeasurementRefused as error:
         return WaferOutcome(wafer, None, Notice(RefusalCode(error.code), str(error)))
     except SubstrateError as error:
@@ -193,6 +231,4 @@ def _outcome(
             where=f"wafer {wafer.id}",
             hint="please report it with the lot file and, where you may, this wafer's scans",
         ) from error
-    if not keep_points:
-        result = without_points(result)
-    return WaferOutcome(wafer, result, result.refusal)
+    return WaferOutcome(wafer, with_points(result, points), result.refusal)

@@ -1,10 +1,13 @@
-"""Results without the points of their scans: numbers are all that a lot is decided on."""
+"""Results without the points of their scans, or with few: a lot is decided on numbers."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
+from numpy.polynomial import Polynomial
 
 from filmstress.records.curvature import (
     CurvatureChange,
@@ -16,7 +19,13 @@ from filmstress.records.curvature import (
 from filmstress.records.lot import WaferOutcome
 from filmstress.records.result import StressResult, SubstrateUsed
 from filmstress.records.wafer import WaferSpec
+from filmstress.stats.thinning import telling_points
 
+Points = Literal["none", "few", "all"]
+Slim = Callable[[Trace, CurvatureFit], tuple[Trace, CurvatureFit]]
+
+# As much as a figure of some hundred points' width can show: three points a stretch.
+_STRETCHES, _MASKED_STRETCHES = 100, 20
 _NOTHING = np.empty(0)
 
 
@@ -38,31 +47,46 @@ class Shared:
         return replace(outcome, wafer=wafer, result=result)
 
 
-def without_points(result: StressResult) -> StressResult:
-    """The same result without traces and without parabolas to draw; all numbers stay.
+def with_points(result: StressResult, points: Points) -> StressResult:
+    """The same result with all points of its traces, a few to be drawn, or none.
 
-    A scan of 40 000 points takes a megabyte, its fit a kilobyte.
+    A scan of 40 000 points takes a megabyte, a few of them some kilobytes, its fit one.  All
+    numbers stay; without points there is no parabola to be drawn either.
     """
-    return replace(result, lines=tuple(_line(line) for line in result.lines))
+    if points == "all":
+        return result
+    slim = _without if points == "none" else _with_few
+    return replace(result, lines=tuple(_line(line, slim) for line in result.lines))
 
 
-def _line(line: CurvatureChange) -> CurvatureChange:
+def _line(line: CurvatureChange, slim: Slim) -> CurvatureChange:
+    difference, change = slim(line.difference, line.change)
     return replace(
         line,
-        pre=None if line.pre is None else _scan(line.pre),
-        post=_scan(line.post),
-        change=_fit(line.change),
-        difference=_trace(line.difference),
+        pre=None if line.pre is None else _scan(line.pre, slim),
+        post=_scan(line.post, slim),
+        change=change,
+        difference=difference,
     )
 
 
-def _scan(scan: ScanCurvature) -> ScanCurvature:
-    return replace(scan, trace=_trace(scan.trace), fit=_fit(scan.fit))
+def _scan(scan: ScanCurvature, slim: Slim) -> ScanCurvature:
+    trace, fit = slim(scan.trace, scan.fit)
+    return replace(scan, trace=trace, fit=fit)
 
 
-def _fit(fit: CurvatureFit) -> CurvatureFit:
-    return replace(fit, band=ParabolaBand(_NOTHING, _NOTHING, _NOTHING))
+def _without(trace: Trace, fit: CurvatureFit) -> tuple[Trace, CurvatureFit]:
+    trace = replace(trace, x=_NOTHING, z=_NOTHING, keep=np.empty(0, dtype=np.bool_))
+    return trace, replace(fit, band=ParabolaBand(_NOTHING, _NOTHING, _NOTHING))
 
 
-def _trace(trace: Trace) -> Trace:
-    return replace(trace, x=_NOTHING, z=_NOTHING, keep=np.empty(0, dtype=np.bool_))
+def _with_few(trace: Trace, fit: CurvatureFit) -> tuple[Trace, CurvatureFit]:
+    """The points that tell most of how the scan lies about its parabola, and of what is masked."""
+    beside = trace.z - Polynomial.fit(fit.band.x, fit.band.z, 2)(trace.x)
+    stay = [
+        np.flatnonzero(some)[telling_points(beside[some], stretches=stretches)]
+        for some, stretches in ((trace.keep, _STRETCHES), (~trace.keep, _MASKED_STRETCHES))
+        if some.any()
+    ]
+    places = np.sort(np.concatenate(stay)) if stay else np.arange(0)
+    return replace(trace, x=trace.x[places], z=trace.z[places], keep=trace.keep[places]), fit

@@ -14,6 +14,7 @@ from filmstress.measure.plate import Plate
 from filmstress.measure.response import Response, normal_response, plain_response
 from filmstress.physics import bilayer
 from filmstress.records.budget import Term
+from filmstress.records.curvature import CurvatureChange
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.wafer import Face, ScanSpec, WaferSpec
 from filmstress.stats.budget import scale as scaled
@@ -173,7 +174,9 @@ def _output(
         scale /= h_f.value
     here = response.row
     changes = film.changes if plain else film.film_changes
-    value = scale * float(here @ changes)
+    domes = np.zeros_like(changes) if plain else _domes(film)
+    risen = domes * film.wafer.film.thickness_profile.value
+    value = scale * float(here @ (changes + risen))
     weights = scale * here
     terms: list[Term] = []
     for weight, direction in zip(weights.tolist(), film.directions, strict=True):
@@ -182,7 +185,7 @@ def _output(
     slope_h = _slope(lambda ratio: math.log(factor(ratio, m.value)), h)
     slope_m = _slope(lambda ratio: math.log(factor(h, ratio)), m.value)
     # The weight's force depends neither on thickness nor on modulus: with it, all of the bending.
-    bent = changes if plain else film.bending_changes
+    bent = changes if plain else film.bending_changes + risen
     of_modulus = 1.0 if film.film_modulus is None else 1.0 - m.value * slope_m
     terms += _scale_terms(film, weights, plain=plain)
     terms += _plate_terms(film, response, scale * of_modulus, bent)
@@ -205,7 +208,7 @@ def _output(
                 term(
                     "film thickness",
                     h_f,
-                    value * of_thickness,
+                    value * of_thickness + float(weights @ risen) / h_f.value,
                     common_to=film.wafer.film.thickness_common_to,
                 )
             )
@@ -219,10 +222,16 @@ def _output(
                     common_to=film.wafer.film.thickness_common_to,
                 )
             )
-    if plain:
-        return value, terms
-    profile_value, profile_terms = _profile(film, scale * here)
-    return value + profile_value, [*terms, *profile_terms]
+    if domes.any() and (profile := film.wafer.film.thickness_profile).u:
+        terms.append(
+            term(
+                "film thickness profile",
+                profile,
+                float(weights @ domes),
+                common_to=film.wafer.film.thickness_common_to,
+            )
+        )
+    return value, terms
 
 
 def _slope(function: Callable[[float], float], at: float) -> float:
@@ -234,24 +243,30 @@ def _slope(function: Callable[[float], float], at: float) -> float:
 
 
 def _scale_terms(film: Film, weights: Floats, *, plain: bool) -> Iterator[Term]:
-    """Position and height scale: kappa goes as s_z / s_x^2.
+    """Position and height scale: kappa goes as s_z / s_x^2."""
+    for weight, direction in zip(weights.tolist(), film.directions, strict=True):
+        share = weight * (1.0 if plain else direction.gain) / len(direction.lines)
+        for number, line in zip(direction.numbers, direction.lines, strict=True):
+            for scan, curvature, state in gauge_readings(film.wafer, number, line, direction.sag):
+                yield from gauge_terms(scan, share * curvature, state)
+
+
+def gauge_readings(
+    wafer: WaferSpec, number: int, line: CurvatureChange, sag: float
+) -> list[tuple[ScanSpec, float, str]]:
+    """Parts [1/m] that gauges read of the change of a line, each with its scan and which it is.
 
     One gauge for both scans scales their difference; two gauges scale each scan by itself.  What
     the gauge reads holds the sag; a stated bare bow was not read by it.
     """
-    for weight, direction in zip(weights.tolist(), film.directions, strict=True):
-        share = weight * (1.0 if plain else direction.gain) / len(direction.lines)
-        for number, line in zip(direction.numbers, direction.lines, strict=True):
-            states = [s.scan for s in film.wafer.lines[number].states if s.scan.path is not None]
-            after = line.post.fit.curvature
-            if line.pre is None:
-                yield from gauge_terms(states[-1], share * (after + direction.sag))
-            elif _gauge(states[0]) == _gauge(states[-1]):
-                yield from gauge_terms(states[-1], share * (line.change.curvature + direction.sag))
-            else:
-                before = after - (line.change.curvature + direction.sag)
-                yield from gauge_terms(states[0], -share * before, " before")
-                yield from gauge_terms(states[-1], share * after, " after")
+    states = [s.scan for s in wafer.lines[number].states if s.scan.path is not None]
+    after = line.post.fit.curvature
+    read = line.change.curvature + sag
+    if line.pre is None:
+        return [(states[-1], after + sag, "")]
+    if _gauge(states[0]) == _gauge(states[-1]):
+        return [(states[-1], read, "")]
+    return [(states[0], read - after, " before"), (states[-1], after, " after")]
 
 
 def _gauge(scan: ScanSpec) -> tuple[str, float | None, float | None]:
@@ -314,24 +329,14 @@ def _plate_terms(film: Film, response: Response, scale: float, changes: Floats) 
         yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")
 
 
-def _profile(film: Film, weights: Floats) -> tuple[float, list[Term]]:
-    """The film's own thickness profile on the scanned face reads as curvature.
+def _domes(film: Film) -> Floats:
+    """What the film's own thickness profile on the scanned face takes off each curvature [1/m].
 
     A film thicker in the middle by r h_f stands up as a dome of curvature -8 r h_f / L^2, which
-    is taken out again; in stress that is (4/3) M (h_s / L)^2 r.
+    is put back: 8 h_f / L^2 times r; in stress that is (4/3) M (h_s / L)^2 r.
     """
-    h_f, profile = film.wafer.film.thickness, film.wafer.film.thickness_profile
+    h_f = film.wafer.film.thickness
     if h_f is None or film.wafer.film.face is not Face.UP:
-        return 0.0, []
+        return np.zeros(len(film.directions))
     lengths = np.array([d.mean(lambda line: line.change.length) for d in film.directions])
-    sensitivity = float(weights @ (8.0 * h_f.value / lengths**2))
-    if not profile.u and profile.value == 0.0:
-        return 0.0, []
-    return sensitivity * profile.value, [
-        term(
-            "film thickness profile",
-            profile,
-            sensitivity,
-            common_to=film.wafer.film.thickness_common_to,
-        )
-    ]
+    return np.asarray(8.0 * h_f.value / lengths**2)

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from filmstress.records.budget import Budget
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.notice import Notice
+from filmstress.records.propagated import MonteCarlo
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.scan import ScanSource
+from filmstress.records.uneven import UnevenStress
 from filmstress.records.wafer import WaferSpec
 
 
@@ -96,6 +98,12 @@ class StressResult:
         Why no stress may be stated.
     principal : PrincipalStresses or None
         From two or more azimuths.
+    monte_carlo : MonteCarlo or None
+        Where distributions were propagated.  An output for which the first order fails carries the
+        drawn interval in place of its own.
+    uneven : UnevenStress or None
+        Stress along the scans and the mean over the area; None where refused, or without a scan
+        before.
     """
 
     wafer: WaferSpec
@@ -116,6 +124,8 @@ class StressResult:
     warnings: tuple[Notice, ...]
     refusal: Notice | None = None
     principal: PrincipalStresses | None = None
+    monte_carlo: MonteCarlo | None = None
+    uneven: UnevenStress | None = None
 
     @property
     def sense(self) -> str:

@@ -10,6 +10,7 @@ from filmstress.records.result import StressResult, SubstrateUsed
 from filmstress.records.wafer import WaferSpec
 from filmstress.report.fit_data import fit_data, line_data, registration_data
 from filmstress.report.inputs_data import inputs_data
+from filmstress.report.propagation import monte_carlo_data
 from filmstress.report.quantities import (
     Data,
     bare_data,
@@ -21,12 +22,15 @@ from filmstress.report.quantities import (
     refusal_data,
     values_data,
 )
+from filmstress.report.uneven_data import profile_data, uneven_data
 
 # What a measurement finds; each is null where it could not be found.
 _FOUND = (
     "substrate",
     "stress",
     "principal_stresses",
+    "stress_profile",
+    "uneven_stress",
     "stress_stoney",
     "stress_mismatch",
     "force_per_width",
@@ -38,6 +42,7 @@ _FOUND = (
     "registration",
     "fit",
     "budget_of",
+    "monte_carlo",
 )
 _LISTS = ("stress_by_direction", "lines", "budget", "warnings")
 
@@ -49,6 +54,9 @@ def result_data(result: StressResult, version: str) -> Data:
         result.lines,
         key=lambda line: 1.0 if line.registration is None else line.registration.match,
     )
+    uneven = uneven_data(result.uneven)
+    if uneven is not None and result.uneven is not None:
+        uneven["budget"] = budget_data(result.uneven.budget)
     return {
         **headed("measure", version),
         "id": result.wafer.id,
@@ -70,6 +78,8 @@ def result_data(result: StressResult, version: str) -> Data:
             "low": quantity_data(result.principal.low),
             "axis": quantity_data(result.principal.axis),
         },
+        "stress_profile": profile_data(result),
+        "uneven_stress": uneven,
         "stress_stoney": quantity_data(result.stress_stoney),
         "stress_mismatch": quantity_data(result.stress_mismatch),
         "force_per_width": quantity_data(result.force_per_width),
@@ -83,6 +93,7 @@ def result_data(result: StressResult, version: str) -> Data:
         "lines": [line_data(line) for line in result.lines],
         "budget_of": _budget_of(result),
         "budget": budget_data(result.budget),
+        "monte_carlo": None if result.refusal else monte_carlo_data(result.monte_carlo),
         "warnings": notices_data(result.warnings),
         "refusal": refusal_data(result.refusal),
     }

@@ -14,7 +14,7 @@ from filmstress.physics.stoney import curvature_row
 from filmstress.records.scan import LeftOut, Scan, ScanSource
 from filmstress.simulate import noise_sources
 from filmstress.simulate.random_field import RandomField
-from filmstress.simulate.shape import Surface, curvature_tensor
+from filmstress.simulate.shape import Surface, curvature_tensor, poisson_ratio
 from filmstress.simulate.truth import ScanConditions, Truth
 
 FloatArray = NDArray[np.float64]
@@ -152,7 +152,9 @@ def simulate_pair(
         rms_m=truth.stage_rms_m,
         length_m=truth.stage_length_m,
     )
-    line = _Line(truth, Surface(truth, waviness, tensor), straightness, azimuth, repeat)
+    line = _Line(
+        truth, Surface(truth, waviness, tensor, poisson_ratio(truth)), straightness, azimuth, repeat
+    )
     pre, pre_place = line.scan("pre", truth.pre, coated=False)
     post, post_place = line.scan("post", truth.post, coated=True)
     turned = truth.pre.reversed != truth.post.reversed

@@ -73,7 +73,7 @@ class Truth:
         Of the wafer [m].
     stress_x_pa, stress_y_pa : float
         Mean stress that the film carries along its two principal axes [Pa], tension positive;
-        ``stress_y_pa`` None: equibiaxial.
+        ``stress_y_pa`` None: equibiaxial.  Where it varies, the mean over the wafer.
     stress_axis_rad : float
         Azimuth of the axis of ``stress_x_pa`` [rad].
     film_thickness_m : float
@@ -82,6 +82,9 @@ class Truth:
         Departure of the film's own deflection from a parabola, relative to its bow over the
         scan: a Legendre polynomial of order four, which leaves a least-squares parabola over
         the whole centred scan where it is [1].
+    film_radial_share : float
+        Stress at the rim less that at the centre, relative to the mean over the wafer, growing with
+        the square of the radius [1].
     face : Face
         Whether the film is on the scanned face.
     azimuths_rad : tuple of float
@@ -136,6 +139,7 @@ class Truth:
     stress_axis_rad: float = 0.0
     film_thickness_m: float
     film_quartic_share: float = 0.0
+    film_radial_share: float = 0.0
     face: Face = Face.UP
     azimuths_rad: tuple[float, ...] = (0.0,)
     scan_length_m: float

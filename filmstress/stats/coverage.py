@@ -71,6 +71,11 @@ def t_factor(p: float, dof: float) -> float:
     """
     _check_probability(p)
     _check_dof(dof, least=1.0)
+    return _t_factor(p, dof)
+
+
+@lru_cache(maxsize=1024)
+def _t_factor(p: float, dof: float) -> float:
     k = -_STANDARD_NORMAL.inv_cdf(0.5 * (1.0 - p))
     if math.isinf(dof):
         return k

@@ -15,9 +15,9 @@ import pytest
 
 from filmstress.errors import InternalError, RefusedInput
 from filmstress.lots import batch
-from filmstress.lots.batch import measure_lot
+from filmstress.lots.batch import Procedure, measure_lot
 from filmstress.lots.manifest import read_lot
-from filmstress.lots.slim import without_points
+from filmstress.lots.slim import with_points
 from filmstress.measure.wafer import measure_wafer
 from filmstress.records.lot import LotResult, LotSpec
 from filmstress.records.notice import WarningCode
@@ -99,7 +99,12 @@ def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResu
         for trace in (line.difference, line.post.trace)
     )
     assert points == 0
-    full = measure_lot(lot, keep_points=True)
+    few = measure_lot(lot, points="few")
+    assert max(len(pickle.dumps(outcome)) for outcome in few.wafers) < 60_000
+    assert few.wafers[0].result is not None
+    assert 200 < few.wafers[0].result.lines[0].difference.x.size < 400
+    assert data(few) == data(serial)
+    full = measure_lot(lot, points="all")
     assert full.wafers[0].result is not None
     assert full.wafers[0].result.lines[0].difference.x.size > 500
     assert data(full) == data(serial)
@@ -107,7 +112,7 @@ def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResu
 
 def test_a_result_without_points_keeps_every_number(lot: LotSpec) -> None:
     result = measure_wafer(lot.wafers[0])
-    slim = without_points(result)
+    slim = with_points(result, "none")
     for name in ("stress", "budget", "files", "warnings", "curvature_change", "bow_change"):
         assert getattr(slim, name) == getattr(result, name)
     line, before = slim.lines[0], result.lines[0]
@@ -128,7 +133,7 @@ def test_the_setting_is_safe_where_there_is_something_to_decide(
         return result.wafers[0].result.lines[0].change.setting
 
     assert setting(serial) == "safe"
-    assert setting(measure_lot(lot, setting="sharp")) == "sharp"
+    assert setting(measure_lot(lot, procedure=Procedure("sharp"))) == "sharp"
     loose = LotSpec(lot.lot, lot.recipe, lot.path, lot.sha256, lot.wafers[:1])
     assert setting(measure_lot(loose)) == "balanced"
 
@@ -216,10 +221,7 @@ def test_exchanged_scans_are_suspected(tmp_path: Path) -> None:
 
 
 def test_repeats_stand_as_entries_of_one_azimuth(tmp_path: Path) -> None:
-    text = write_lot(tmp_path, {"01": 195e6}).read_text()
-    entry = text.partition("scans = [")[2].partition("]")[0]
-    path = tmp_path / "repeats.toml"
-    path.write_text(text.replace(f"[{entry}]", f"[{entry}, {entry}, {entry}]"))
+    path = write_lot(tmp_path, {"01": 195e6}, repeats=3)
     (outcome,) = measure_lot(read_lot(path)).wafers
     assert outcome.result is not None
     assert len(outcome.result.lines) == 3

@@ -8,7 +8,8 @@ import pytest
 
 from filmstress.errors import QuantityError
 from filmstress.units.dimensions import DIMENSIONS
-from filmstress.units.registry import registry, scale
+from filmstress.units.registry import registry, scale, worked_out
+from filmstress.units.scales import kept_scales
 from filmstress.units.spelling import canonical
 from filmstress.units.words import convert, dimension_of, is_unit_word, unit_factor
 
@@ -45,6 +46,11 @@ def test_definitions_are_complete():
 def test_exact_size(word):
     assert scale(word).factor == EXACT[word]
     assert scale(word).offset == (Fraction("273.15") if word == "degC" else 0)
+
+
+def test_the_kept_scales_are_those_that_pint_works_out():
+    words = ALL_WORDS | {row.si for row in DIMENSIONS.values()}
+    assert kept_scales() == {word: worked_out(word) for word in words}
 
 
 def test_degree():
