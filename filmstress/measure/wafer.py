@@ -145,6 +145,14 @@ def measure_wafer(
         for index in range(len(film.directions))
     ]
     warnings += warnings_of(film, told, directions_told)
+    weight = None
+    if refusal is None and any(line.weight for line in wafer.lines):
+        # Loaded where it is used: few wafers are scanned on two supports.
+        from filmstress.measure.weighing import by_weight
+
+        told_weight = by_weight(film, setting=setting, stage=stage)
+        weight, files = told_weight.found, (*files, *told_weight.files)
+        warnings += told_weight.warnings
     result = StressResult(
         wafer=wafer,
         substrate=_substrate_used(film, budget),
@@ -164,6 +172,7 @@ def measure_wafer(
         warnings=tuple(dict.fromkeys(warnings)),
         refusal=refusal,
         principal=principal_stresses(film),
+        weight=weight,
     )
     return result if refusal is None else _without_stress(result)
 

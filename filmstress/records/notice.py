@@ -29,6 +29,8 @@ class WarningCode(StrEnum):
     THICK_FILM = "thick-film"
     UNCERTAINTY_NOT_ESTABLISHED = "uncertainty-not-established"
     UNUSUAL_STRESS = "unusual-stress"
+    WEIGHT_DIFFERS = "weight-differs"
+    WEIGHT_UNUSABLE = "weight-unusable"
 
 
 class RefusalCode(StrEnum):

@@ -10,6 +10,7 @@ from filmstress.records.notice import Notice
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.scan import ScanSource
 from filmstress.records.wafer import WaferSpec
+from filmstress.records.weighing import WeightCalibration
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +97,8 @@ class StressResult:
         Why no stress may be stated.
     principal : PrincipalStresses or None
         From two or more azimuths.
+    weight : WeightCalibration or None
+        Where the bare wafer was scanned on two supports.
     """
 
     wafer: WaferSpec
@@ -116,6 +119,7 @@ class StressResult:
     warnings: tuple[Notice, ...]
     refusal: Notice | None = None
     principal: PrincipalStresses | None = None
+    weight: WeightCalibration | None = None
 
     @property
     def sense(self) -> str:
