@@ -61,6 +61,9 @@ SMALL_WAFER_THICKNESS = Default(25e-6, False, True, "default ± 25 um (limits)")
 # Of a support that the wafer's weight is to be told from; elsewhere its radius hardly matters.
 WEIGHING_RADIUS = Default(0.5e-3, False, True, "default ± 0.5 mm (limits)")
 
+# Elsewhere it hardly matters; the weight's curvature goes with its square.
+WEIGHING_DIAMETER = Default(0.2e-3, False, True, "default ± 0.2 mm (limits)")
+
 # No cautious guess fits every wafer, and no interval holds without one.
 MUST_BE_STATED = ("scan.bare_bow",)
 

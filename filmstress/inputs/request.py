@@ -56,7 +56,9 @@ def build_wafer(
         with_weighing(build, level, line_spec(build, level, line, base), line, base)
         for level, line in zip(levels, lines, strict=True)
     )
-    gravity = check_weighing(build, _of_all(build, levels, "gravity"), specs, substrate)
+    gravity, substrate = check_weighing(
+        build, _of_all(build, levels, "gravity"), specs, substrate, settings
+    )
     _check_supports(build, levels, specs, substrate)
     _check_files(build, lines, has_bow=any(("", "bare_bow") in level.scan for level in levels))
     build.faults.raise_any()

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from filmstress.inputs.builder import Builder
-from filmstress.inputs.defaults import DEFAULTS, WEIGHING_RADIUS
+from filmstress.inputs.defaults import DEFAULTS, WEIGHING_DIAMETER, WEIGHING_RADIUS
 from filmstress.inputs.keys import WEIGHINGS
 from filmstress.inputs.scan_parts import SAME_LINE_RAD, LineInput, located, scan_spec
 from filmstress.inputs.settings import Setting, Settings
@@ -132,12 +132,19 @@ def _place(scan: ScanSpec) -> tuple[object, object]:
 
 
 def check_weighing(
-    build: Builder, gravity: Setting | None, lines: Sequence[LineSpec], substrate: SubstrateSpec
-) -> Measured:
-    """Gravity; what the weight cannot be told without is kept as a fault."""
+    build: Builder,
+    gravity: Setting | None,
+    lines: Sequence[LineSpec],
+    substrate: SubstrateSpec,
+    settings: Settings,
+) -> tuple[Measured, SubstrateSpec]:
+    """Gravity, and the substrate with a diameter that has an uncertainty.
+
+    What the weight cannot be told without is kept as a fault.
+    """
     stated = build.quantity(gravity)
     if not any(line.weight for line in lines):
-        return stated or Measured(_STANDARD_GRAVITY, "m/s^2", 0.0)
+        return stated or Measured(_STANDARD_GRAVITY, "m/s^2", 0.0), substrate
     if substrate.diameter is None:
         build.fault(
             "bare scans on two supports are named, and the wafer's diameter is not stated",
@@ -157,8 +164,12 @@ def check_weighing(
             "bare scans on two supports are named, and the substrate's density is not stated",
             "state it: substrate density '2500 kg/m^3 ± 10 kg/m^3'",
         )
-    if stated is not None:
-        return stated
-    default = DEFAULTS["scan.gravity"]
-    build.note(f"gravity: not stated, {_STANDARD_GRAVITY} m/s^2 with {default.words}")
-    return default.apply(Measured(_STANDARD_GRAVITY, "m/s^2"))
+    diameter = build.value(settings.substrate.get("diameter"))
+    if isinstance(diameter, Measured):
+        filled = build.filled(diameter, WEIGHING_DIAMETER, "substrate.diameter")
+        substrate = replace(substrate, diameter=filled)
+    if stated is None:
+        default = DEFAULTS["scan.gravity"]
+        build.note(f"gravity: not stated, {_STANDARD_GRAVITY} m/s^2 with {default.words}")
+        stated = default.apply(Measured(_STANDARD_GRAVITY, "m/s^2"))
+    return stated, substrate

@@ -15,7 +15,10 @@ def without_points(result: StressResult) -> StressResult:
 
     A scan of 40 000 points takes a megabyte, its fit a few kilobytes.
     """
-    return replace(result, lines=tuple(_line(line) for line in result.lines))
+    weight = result.weight
+    if weight is not None:
+        weight = replace(weight, lines=tuple(_line(line) for line in weight.lines))
+    return replace(result, lines=tuple(_line(line) for line in result.lines), weight=weight)
 
 
 def _line(line: CurvatureChange) -> CurvatureChange:

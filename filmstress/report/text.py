@@ -11,6 +11,7 @@ from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
 from filmstress.report.settings import setting_rows
+from filmstress.report.weighing import weighing_rows, weighing_sentences
 from filmstress.report.words import (
     display_unit,
     minus,
@@ -53,6 +54,7 @@ def to_text(result: StressResult) -> str:
     blocks = [
         list(_headline(result)),
         list(_quantities(result)),
+        list(_weighing(result)),
         list(_data(result)),
         list(_told_budget(result)),
         list(_inputs(result)),
@@ -64,7 +66,7 @@ def to_text(result: StressResult) -> str:
 
 def row(label: str, text: str, note: str = "") -> str:
     """One labelled line."""
-    line = f"{label:<{_LABEL}}{text}"
+    line = f"{label:<{_LABEL - 1}} {text}"
     return f"{line:<{_NOTE}}  {note}".rstrip() if note else line
 
 
@@ -141,6 +143,15 @@ def _quantities(result: StressResult) -> Iterator[str]:
         say_estimate(result.bow_change, sign=True),
         f"over the scan's {say_value(length, 'm')}",
     )
+
+
+def _weighing(result: StressResult) -> Iterator[str]:
+    rows = list(weighing_rows(result))
+    if rows:
+        yield "By the wafer's own weight"
+        yield from (row(*told) for told in rows)
+        for sentence in weighing_sentences(result):
+            yield from wrapped(sentence, "  ", WIDTH)
 
 
 def _radius(result: StressResult) -> str:

@@ -35,19 +35,30 @@ def curvature_tensor(truth: Truth) -> FloatArray:
     SubstrateError
         A substrate or direction that the table does not know.
     """
+    force = _force_per_width(truth) * (1.0 + truth.film_thickness_m / truth.substrate_thickness_m)
+    return stoney_curvature(
+        reduced_pa=stiffness(truth),
+        force_per_width_n_per_m=force,
+        substrate_thickness_m=truth.substrate_thickness_m,
+        face_sign=1 if truth.face is Face.UP else -1,
+    )
+
+
+def stiffness(truth: Truth) -> FloatArray:
+    """Plane-stress stiffness Q of the wafer in the axes of azimuth 0 [Pa], shape (3, 3).
+
+    Raises
+    ------
+    SubstrateError
+        A substrate or direction that the table does not know.
+    """
     cut = find_cut(truth.substrate)
     if truth.azimuth_reference is None:
         reference = default_reference(cut)
     else:
         reference = in_plane_direction(cut, truth.azimuth_reference)
-    stiffness = stiffness_matrix(cut.system, cut.elastic_values())
-    force = _force_per_width(truth) * (1.0 + truth.film_thickness_m / truth.substrate_thickness_m)
-    return stoney_curvature(
-        reduced_pa=plane_stress_stiffness(stiffness, cut.normal, reference.vector),
-        force_per_width_n_per_m=force,
-        substrate_thickness_m=truth.substrate_thickness_m,
-        face_sign=1 if truth.face is Face.UP else -1,
-    )
+    constants = stiffness_matrix(cut.system, cut.elastic_values())
+    return plane_stress_stiffness(constants, cut.normal, reference.vector)
 
 
 def curvature_change(truth: Truth, azimuth_rad: float) -> float:
