@@ -27,14 +27,9 @@ def with_weighing(
     """The line with its two bare scans, where they are named; what is wrong is kept as a fault."""
     first, second = WEIGHINGS
     paths = {name: build.text(settings.scan.get(("", name))) for name in WEIGHINGS}
+    for name in WEIGHINGS:
+        _no_orphans(build, settings, name, named=paths[name] is not None)
     if not any(paths.values()):
-        orphan = next((s for (state, _), s in settings.scan.items() if state in WEIGHINGS), None)
-        if orphan is not None:
-            build.fault(
-                "no bare scan on this support is named",
-                f"name its file: {second} = 'weight/01-rim.csv'",
-                orphan.where,
-            )
         return line
     if paths[second] is None:
         build.fault(
@@ -46,9 +41,10 @@ def with_weighing(
     states = []
     for name in WEIGHINGS:
         path = located(paths[name], base)
-        before = line.states[0].scan
-        if path is None and before.path is not None and len(line.states) > 1:
-            spec = before
+        before = line.states[0]
+        stated_as = name
+        if path is None and before.scan.path is not None and len(line.states) > 1:
+            spec, stated_as = before.scan, before.name
         elif path is None:
             build.fault(
                 "one bare scan alone is named, and no scan before deposition to go with it",
@@ -61,11 +57,22 @@ def with_weighing(
             # The general offset speaks of the film's two scans.
             own = build.quantity(settings.scan.get((name, "offset")))
             spec = replace(spec, offset=own if name == second else None)
-        if _known_support(build, settings, name, spec, given):
-            states.append(State(name, _with_radius(build, settings, name, spec)))
+        if _known_support(build, settings, stated_as, spec, given):
+            states.append(State(name, _with_radius(build, settings, stated_as, spec)))
     if len(states) == 2:
         _compare(build, states, line, given)
     return replace(line, weight=tuple(states)) if len(states) == 2 else line
+
+
+def _no_orphans(build: Builder, settings: Settings, name: str, *, named: bool) -> None:
+    """Conditions of a bare scan that is not named; a lot's speak of those wafers that have one."""
+    for (state, _), setting in settings.scan.items():
+        if state == name and not named and not setting.shared_by.startswith("lot"):
+            build.fault(
+                f"is stated of a bare scan, and no scan {name} is named",
+                f"name its file: {name} = 'weight/01-rim.csv'",
+                setting.where,
+            )
 
 
 def _known_support(

@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 
 # The weight's change of curvature must be seen this well, and be at least this much of
 # q R^2/(8 D): else the two supports bend the wafer too nearly alike.
-_LEAST_SEEN, _LEAST_SIGNAL = 0.2, 0.05
+_LEAST_SEEN, _LEAST_SIGNAL = 0.2, 0.1
 # More of the sag than this may not be owed to large deflection.
 _MOST_STRETCHED = 0.1
 # A ratio farther from 1 is no wrong thickness but a wrong scan or support.

@@ -101,7 +101,8 @@ def _table(name: str, record: Truth | ScanConditions) -> str:
     lines = [f"[{name}]"]
     for item in fields(record):
         value = getattr(record, item.name)
-        if item.name not in _CONDITIONS and value not in (None, ()):
+        nothing = value is None or (isinstance(value, tuple) and not value)
+        if item.name not in _CONDITIONS and not nothing:
             lines.append(f"{item.name} = {_toml(value)}")
     return "\n".join(lines) + "\n"
 
