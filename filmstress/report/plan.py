@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from filmstress.records.plan import Chances, Change, Plan
-from filmstress.report.data import budget_data
+from filmstress.report.budget_data import budget_data
 from filmstress.report.inputs_data import inputs_data
 from filmstress.report.quantities import (
     Data,
