@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import signal
@@ -59,6 +60,8 @@ def _context() -> multiprocessing.context.BaseContext:
 
 
 def _begin() -> None:
+    # What is loaded stays: it need not be searched for garbage, nor its memory be copied for that.
+    gc.freeze()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_follow, daemon=True).start()
 

@@ -92,6 +92,10 @@ def _t_factor(p: float, dof: float) -> float:
     return k
 
 
+# Whole degrees of freedom come again and again, in a lot above all.
+_kept_t_factor = lru_cache(maxsize=1024)(t_factor)
+
+
 def whole_dof(dof: float) -> float:
     """Degrees of freedom truncated to the next lower whole number, at least 1 (GUM, G.4.1).
 
@@ -142,7 +146,7 @@ def estimate(
             hint="pass None for an uncertainty that is not known",
         )
     dof = whole_dof(dof)
-    k = t_factor(p, dof)
+    k = _kept_t_factor(p, dof)
     return Estimate(value, unit, u, dof, k, p, value - k * u, value + k * u)
 
 
