@@ -137,10 +137,11 @@ def lot(
     if keeping is not None:
         keeping.write(result, procedure)
     if json:
-        from filmstress.report.lot import lot_data
+        from filmstress.report.lot import lot_frame, wafers_data
 
         told = None if keeping is None else keeping.told
-        show_json(lot_data(result, VERSION) | {"record": told})
+        frame = lot_frame(result, VERSION) | {"record": told}
+        show_json(frame, wafers=wafers_data(result, VERSION))
     elif csv:
         from filmstress.report.lot import TABLE_HEADS, table_rows
 

@@ -17,7 +17,7 @@ from filmstress.errors import (
 )
 from filmstress.lots.decision import conformance, decide_lot
 from filmstress.lots.limits import lot_limits
-from filmstress.lots.matching import with_swaps
+from filmstress.lots.matching import find_swaps, with_swaps
 from filmstress.lots.risk import lot_risk
 from filmstress.lots.running import in_order
 from filmstress.lots.same_files import refused_where_same, same_files
@@ -118,12 +118,14 @@ def measure_lot(
             shared.outcome(outcome, wafer) for outcome, wafer in zip(found, wafers, strict=True)
         ]
 
-    same = same_files(lot.wafers)
+    found = measured("measuring", measure, lot.wafers)
+    same = same_files(lot.wafers, digests=_digests(found))
+    swaps = find_swaps(lot.wafers, found, partial(pool.run, "looking for exchanged scans", _none))
 
     def checked(found: Sequence[WaferOutcome]) -> tuple[WaferOutcome, ...]:
-        return refused_where_same(with_swaps(lot.wafers, found), same)
+        return refused_where_same(with_swaps(found, swaps), same)
 
-    outcomes = checked(measured("measuring", measure, lot.wafers))
+    outcomes = checked(found)
     judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     # Where the decision is close, the interval that it rests on proves itself first.
     close = [number for number, outcome in enumerate(judged) if _is_close(outcome)]
@@ -133,7 +135,7 @@ def measure_lot(
             "proving close intervals", proving, [lot.wafers[number] for number in close]
         )
         again = dict(zip(close, proven, strict=True))
-        outcomes = checked(tuple(again.get(n, outcome) for n, outcome in enumerate(outcomes)))
+        outcomes = checked([again.get(number, one) for number, one in enumerate(found)])
         judged = tuple(conformance(outcome, lot.specification) for outcome in outcomes)
     limits = lot_limits(judged, lot.specification)
     statistics = lot_statistics(judged, lot.specification)
@@ -187,6 +189,12 @@ def _lost(wafer: WaferSpec) -> WaferOutcome:
             "memory for its scans?",
         ),
     )
+
+
+def _digests(outcomes: Sequence[WaferOutcome]) -> dict[str, str]:
+    """SHA-256 of the files that were read, by their paths."""
+    results = [outcome.result for outcome in outcomes if outcome.result is not None]
+    return {source.path: source.sha256 for result in results for _, source in result.files}
 
 
 def usual_noise(lot: LotSpec) -> str:

@@ -6,12 +6,23 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future
 from contextlib import ExitStack
-from typing import Generic, TypeVar
+from typing import Generic, Protocol, TypeVar
 
 from filmstress.lots.workers import process_pool
+from filmstress.records.wafer import WaferSpec
 
 Item = TypeVar("Item")
 Found = TypeVar("Found")
+
+
+class Run(Protocol):
+    """Gives results of a function for each wafer, in order; None for a wafer that is lost."""
+
+    def __call__(
+        self, function: Callable[[WaferSpec], Found | None], wafers: Sequence[WaferSpec]
+    ) -> Iterator[Found | None]:
+        """Run."""
+
 
 # Tasks under way for each worker: enough that none waits for the next.
 _AHEAD = 3

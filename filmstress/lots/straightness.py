@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmstress.errors import FilmstressError
 from filmstress.inputs.scan_parts import FROM_LOT
+from filmstress.lots.running import Run
 from filmstress.records.scan import Scan
 from filmstress.records.wafer import ScanSpec, WaferSpec
 from filmstress.scans.reading.scan_file import read_scan
@@ -24,16 +24,6 @@ from filmstress.scans.stage import (
 )
 
 Floats = NDArray[np.float64]
-Found = TypeVar("Found")
-
-
-class Run(Protocol):
-    """Gives results of a function for each wafer, in order; None for a wafer that is lost."""
-
-    def __call__(
-        self, function: Callable[[WaferSpec], Found | None], wafers: Sequence[WaferSpec]
-    ) -> Iterator[Found | None]:
-        """Run."""
 
 
 def stage_of(wafers: Sequence[WaferSpec], run: Run) -> StageDatum | None:

@@ -69,7 +69,7 @@ def measure_lines(
         If the scans cannot be compared.
     """
     files: list[tuple[str, ScanSource]] = []
-    data: dict[str, Scan] = {}
+    data: dict[tuple[str, ReadingOptions], Scan] = {}
 
     def read(state: str, spec: ScanSpec) -> Scan | None:
         if spec.path is None:
@@ -89,10 +89,11 @@ def measure_lines(
                     hint="use it in a lot file, or name a scan of a flat taken on the same stage",
                 )
             return stage.as_scan()
-        if spec.datum not in data:
-            data[spec.datum] = read_file(spec.datum, spec.reading)
-            files.append(("datum", data[spec.datum].source))
-        flat = data[spec.datum]
+        key = spec.datum, spec.reading
+        if key not in data:
+            data[key] = read_file(*key)
+            files.append(("datum", data[key].source))
+        flat = data[key]
         return flat if spec.height_up else replace(flat, z=-flat.z)
 
     def change_of(number: int, line: LineSpec) -> CurvatureChange:

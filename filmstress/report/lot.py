@@ -50,6 +50,16 @@ _LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
 
 def lot_data(result: LotResult, version: str) -> Data:
     """One lot's result, whole; its wafers each as ``measure`` gives them."""
+    return lot_frame(result, version) | {"wafers": list(wafers_data(result, version))}
+
+
+def wafers_data(result: LotResult, version: str) -> Iterator[Data]:
+    """The wafers of :func:`lot_data`, one after another, for a lot that is too large to hold."""
+    return (_wafer_data(outcome, version) for outcome in result.wafers)
+
+
+def lot_frame(result: LotResult, version: str) -> Data:
+    """All of :func:`lot_data` but its wafers, whose list is empty."""
     statistics = result.statistics
     return {
         **headed("lot", version),
@@ -92,7 +102,7 @@ def lot_data(result: LotResult, version: str) -> Data:
             }
             for limit in result.limits
         ],
-        "wafers": [_wafer_data(outcome, version) for outcome in result.wafers],
+        "wafers": [],
         "warnings": [],
     }
 
