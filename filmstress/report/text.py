@@ -10,6 +10,7 @@ from filmstress.records.curvature import CurvatureChange, CurvatureFit
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
+from filmstress.report.columns import columns
 from filmstress.report.propagation import monte_carlo_lines, told_interval
 from filmstress.report.settings import setting_rows
 from filmstress.report.uneven_words import uneven_rows
@@ -268,13 +269,8 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
     yield f"Uncertainty budget: standard uncertainty u of each input, and what it makes in {word}"
     heads = ("input", "value", "u", f"in {word}", "share", "type", "shared by")
     rows = [heads, *(budget_cells(entry, largest, scale) for entry in budget.rows)]
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        placed = [
-            cell.ljust(width) if head in _WORDS else cell.rjust(width)
-            for cell, width, head in zip(cells, wide, heads, strict=True)
-        ]
-        yield ("  " + "  ".join(placed)).rstrip()
+    numbers = [place for place, head in enumerate(heads) if head not in _WORDS]
+    yield from columns(rows, right=numbers, gap=2)
     worst = most_worth_improving(budget)
     if worst is not None:
         yield from wrapped(
