@@ -190,7 +190,12 @@ def _check(file: str, *, json: bool) -> None:
     try:
         spec = read_lot(file, files=True)
         wafers = len(spec.wafers)
-        scans = sum(s.scan.path is not None for w in spec.wafers for x in w.lines for s in x.states)
+        scans = sum(
+            s.scan.path is not None
+            for wafer in spec.wafers
+            for line in wafer.lines
+            for s in (*line.states, *line.weight)
+        )
     except FilmstressError as error:
         if not json:
             raise

@@ -129,6 +129,16 @@ def simulate(
             "--reversed", help="Take the scan after from the other end.", rich_help_panel=_SCANS
         ),
     ] = False,
+    weigh: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--weigh",
+            metavar="SUPPORT",
+            help='Scan the bare wafer on this support besides: rim, centre, "three-points 50 mm"; '
+            "given twice, its weight can calibrate.",
+            rich_help_panel=_SCANS,
+        ),
+    ] = None,
     dust: Annotated[int, _count("--dust", "Particles on each scan.", 0, 10_000)] = 0,
     dropouts: Annotated[int, _count("--dropouts", "Blank cells in each scan.", 0, 1_000_000)] = 0,
     seed: Annotated[
@@ -193,6 +203,7 @@ def simulate(
             stress_y_pa=None if stress_across is None else _read("--stress-across", stress_across),
             azimuths_rad=tuple(_read("--azimuth", text) for text in azimuth or ["0 deg"]),
             points=points,
+            weighed_on=tuple(weigh or ()),
             seed=seed,
             pre=ScanConditions(dust_count=dust, blank_count=dropouts),
             post=ScanConditions(
@@ -206,7 +217,10 @@ def simulate(
         )
         files = write_pair(truth, directory, style=style, repeats=repeats)
     except RefusedInput as error:
-        flags = {field: flag for flag, (field, *_) in _SIZES.items()} | {"style": "--style"}
+        flags = {field: flag for flag, (field, *_) in _SIZES.items()} | {
+            "style": "--style",
+            "weighed_on": "--weigh",
+        }
         error.where = flags.get(error.where, error.where)
         raise
     if json:

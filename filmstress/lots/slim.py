@@ -56,7 +56,11 @@ def with_points(result: StressResult, points: Points) -> StressResult:
     if points == "all":
         return result
     slim = _without if points == "none" else _with_few
-    return replace(result, lines=tuple(_line(line, slim) for line in result.lines))
+    weight = result.weight
+    if weight is not None:
+        weight = replace(weight, lines=tuple(_line(line, slim) for line in weight.lines))
+    lines = tuple(_line(line, slim) for line in result.lines)
+    return replace(result, lines=lines, weight=weight)
 
 
 def _line(line: CurvatureChange, slim: Slim) -> CurvatureChange:

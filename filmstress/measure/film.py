@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
-from filmstress.measure.response import Response, normal_response, plain_response
+from filmstress.measure.response import Response, normal_response, plain_response, turning
 from filmstress.physics import bilayer
 from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
@@ -121,6 +121,9 @@ class Film:
 # (h_f / h_s, M_f / M_s); the second says whether the film's thickness divides.
 Factor = Callable[[float, float], float]
 
+# Relative change of something an output is to be multiplied by, for a small change of Q [1].
+Beside = Callable[[Floats], float]
+
 
 def _relaxed(h: float, m: float) -> float:
     return bilayer.relaxed_over_stoney(thickness_ratio=h, modulus_ratio=m)
@@ -134,10 +137,16 @@ def _plain(h: float, m: float) -> float:  # noqa: ARG001 - one shape of function
     return 1.0
 
 
-def stress(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
-    """Relaxed mean stress [Pa] and its terms; along one direction where ``index`` is given."""
+def stress(
+    film: Film, index: int | None = None, *, beside: Beside | None = None
+) -> tuple[float, list[Term]]:
+    """Relaxed mean stress [Pa] and its terms; along one direction where ``index`` is given.
+
+    ``beside`` is the relative change, with the plate's stiffness, of a factor that the caller
+    multiplies value and terms by: both changes then stand in one row.
+    """
     response = film.normal.mean() if index is None else film.normal.along(index)
-    return _output(film, response, _relaxed, per_thickness=True)
+    return _output(film, response, _relaxed, per_thickness=True, beside=beside)
 
 
 def stress_by(film: Film, response: Response) -> tuple[float, list[Term]]:
@@ -155,14 +164,22 @@ def stress_mismatch(film: Film) -> tuple[float, list[Term]]:
     return _output(film, film.normal.mean(), _mismatch, per_thickness=True)
 
 
-def force_per_width(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
-    """Relaxed mean stress times film thickness [N/m]; of one direction where ``index`` is given."""
+def force_per_width(
+    film: Film, index: int | None = None, *, beside: Beside | None = None
+) -> tuple[float, list[Term]]:
+    """Relaxed mean stress times film thickness [N/m]; ``index`` and ``beside`` as in `stress`."""
     response = film.normal.mean() if index is None else film.normal.along(index)
-    return _output(film, response, _relaxed, per_thickness=False)
+    return _output(film, response, _relaxed, per_thickness=False, beside=beside)
 
 
 def _output(
-    film: Film, response: Response, factor: Factor, *, per_thickness: bool, plain: bool = False
+    film: Film,
+    response: Response,
+    factor: Factor,
+    *,
+    per_thickness: bool,
+    plain: bool = False,
+    beside: Beside | None = None,
 ) -> tuple[float, list[Term]]:
     h_s = film.wafer.substrate.thickness
     h_f = film.wafer.film.thickness
@@ -188,7 +205,8 @@ def _output(
     bent = changes if plain else film.bending_changes + risen
     of_modulus = 1.0 if film.film_modulus is None else 1.0 - m.value * slope_m
     terms += _scale_terms(film, weights, plain=plain)
-    terms += _plate_terms(film, response, scale * of_modulus, bent)
+    along = None if beside is None else _times(beside, value)
+    terms += _plate_terms(film, response, scale * of_modulus, bent, along)
     squared = 2.0 * float(weights @ bent)
     if not plain:
         squared -= float(weights @ film.stiffenings)
@@ -275,6 +293,22 @@ def _gauge(scan: ScanSpec) -> tuple[str, float | None, float | None]:
     return name, scan.position_scale.u, scan.height_scale.u
 
 
+def same_gauge(one: ScanSpec, other: ScanSpec) -> bool:
+    """Whether two scans were taken with one gauge, as far as was stated."""
+    return _gauge(one) == _gauge(other)
+
+
+def gauge_label(
+    wafer: WaferSpec, number: int, scan: ScanSpec, otherwise: str = " of the weight"
+) -> str:
+    """The state by which `gauge_terms` knows a further scan's gauge among those of a line."""
+    states = [state.scan for state in wafer.lines[number].states if state.scan.path is not None]
+    one = same_gauge(states[0], states[-1])
+    if same_gauge(scan, states[-1]):
+        return "" if one else " after"
+    return " before" if same_gauge(scan, states[0]) else otherwise
+
+
 def gauge_terms(scan: ScanSpec, output: float, state: str = "") -> Iterator[Term]:
     """Terms of the scales of one gauge for an output that goes as height over position squared.
 
@@ -298,11 +332,22 @@ def _diameter_terms(film: Film, weights: Floats) -> list[Term]:
     return [term("diameter", diameter, sensitivity, common_to=f"wafer {film.wafer.id}")]
 
 
-def _plate_terms(film: Film, response: Response, scale: float, changes: Floats) -> Iterator[Term]:
+def _times(beside: Beside, value: float) -> Beside:
+    return lambda change: value * beside(change)
+
+
+def _plate_terms(
+    film: Film,
+    response: Response,
+    scale: float,
+    changes: Floats,
+    along: Beside | None = None,
+) -> Iterator[Term]:
     """Constants of the substrate (one row for a table's), and the cut's azimuth."""
     rows: dict[str, list[tuple[Measured, float]]] = {}
     for source, slope in response.slopes:
         effect = scale * float(slope @ changes)
+        effect += along(source.derivative) if along else 0.0
         rows.setdefault(source.row, []).append((source.measured, effect))
     common = film.plate.common_to
     output = scale * float(response.row @ changes)
@@ -324,6 +369,7 @@ def _plate_terms(film: Film, response: Response, scale: float, changes: Floats) 
         )
     azimuth = film.wafer.lines[0].azimuth
     effect = scale * float(response.turn @ changes)
+    effect += along(turning(film.plate.reduced)) if along else 0.0
     # On cuts that bend alike in all directions this is rounding noise, not a contribution.
     if azimuth.u and abs(effect) * azimuth.u > 1e-9 * abs(output):
         yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")

@@ -25,7 +25,8 @@ from filmstress.physics.elasticity import isotropic_equivalent
 from filmstress.records.budget import Term
 from filmstress.records.quantity import Measured, Shape
 from filmstress.records.wafer import Face
-from filmstress.stats.budget import merge_shared
+from filmstress.stats.budget import combine, merge_shared
+from filmstress.stats.coverage import whole_dof
 from filmstress.stats.draws import Variate
 
 Floats = NDArray[np.float64]
@@ -106,6 +107,7 @@ class MeasurementModel:
         self._film = film
         self._inputs = _Inputs(f"wafer {film.wafer.id}")
         self._response = film.normal.mean()
+        self._pooled: set[str] = set()
         self._lines = [self._line(direction) for direction in film.directions]
         self._plate = self._plate_rows()
         wafer, common = film.wafer, self._inputs.own
@@ -119,7 +121,7 @@ class MeasurementModel:
         if wafer.film.thickness is not None:
             self._ratio = self._stated(_RATIO, shared, film.modulus_ratio)
         self._profile = self._stated(_PROFILE, shared, self._own_profile())
-        self._known = {name for name, _ in self._inputs.variates}
+        self._known = self._pooled | {name for name, _ in self._inputs.variates}
         self._outputs = dict(self._made_of())
         self.names = tuple(self._outputs)
         self.variates = tuple(self._inputs.variates.values())
@@ -192,11 +194,28 @@ class MeasurementModel:
                     )
                 )
         return _Line(
-            noise=self._parts(direction.terms),
+            noise=self._noise(direction),
             readings=tuple(readings),
             corrections=self._parts(direction.corrections),
             growth=self._growth(direction),
         )
+
+    def _noise(self, direction: Direction) -> tuple[tuple[int, float], ...]:
+        """What adds to a direction's curvature; with repeats, their mean is one quantity.
+
+        Its degrees of freedom are the repeats' less one, as for any mean of observations.  What
+        scatters between repeats is not drawn beside what each scan says of itself: it is known as
+        a difference of variances only, and has no distribution with degrees of its own.
+        """
+        if len(direction.lines) == 1:
+            return self._parts(direction.terms)
+        own = combine(term for term in direction.terms if not term.common_to)
+        self._pooled |= {row.term.input for row in own.rows}
+        shared = self._parts(term for term in direction.terms if term.common_to)
+        if own.u == 0.0:
+            return shared
+        name = f"mean of repeats, {math.degrees(direction.azimuth):.4g} deg"
+        return (*shared, (self._inputs.add(name, "", dof=whole_dof(own.dof)), own.u))
 
     def _parts(self, terms: Iterable[Term]) -> tuple[tuple[int, float], ...]:
         return tuple(

@@ -188,6 +188,14 @@ def measure_wafer(
     warnings += on_propagation(drawn)
     uneven = None if in_brief else uneven_stress(film, told)
     warnings += on_unevenness(uneven, told)
+    weight = None
+    if refusal is None and any(line.weight for line in wafer.lines):
+        # Loaded where it is used: few wafers are scanned on two supports.
+        from filmstress.measure.weighing import by_weight
+
+        told_weight = by_weight(film, setting=setting, stage=stage)
+        weight, files = told_weight.found, (*files, *told_weight.files)
+        warnings += told_weight.warnings
     result = StressResult(
         wafer=wafer,
         substrate=_substrate_used(film, budget),
@@ -209,6 +217,7 @@ def measure_wafer(
         principal=principal_stresses(film),
         monte_carlo=drawn,
         uneven=uneven,
+        weight=weight,
     )
     return result if refusal is None else without_stress(result)
 

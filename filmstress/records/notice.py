@@ -31,6 +31,8 @@ class WarningCode(StrEnum):
     UNCERTAINTY_NOT_ESTABLISHED = "uncertainty-not-established"
     UNEVEN_STRESS = "uneven-stress"
     UNUSUAL_STRESS = "unusual-stress"
+    WEIGHT_DIFFERS = "weight-differs"
+    WEIGHT_UNUSABLE = "weight-unusable"
 
 
 class RefusalCode(StrEnum):

@@ -12,6 +12,7 @@ from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.scan import ScanSource
 from filmstress.records.uneven import UnevenStress
 from filmstress.records.wafer import WaferSpec
+from filmstress.records.weighing import WeightCalibration
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,8 @@ class StressResult:
     uneven : UnevenStress or None
         Stress along the scans and the mean over the area; None where refused, or without a scan
         before.
+    weight : WeightCalibration or None
+        Where the bare wafer was scanned on two supports.
     """
 
     wafer: WaferSpec
@@ -126,6 +129,7 @@ class StressResult:
     principal: PrincipalStresses | None = None
     monte_carlo: MonteCarlo | None = None
     uneven: UnevenStress | None = None
+    weight: WeightCalibration | None = None
 
     @property
     def sense(self) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from filmstress.records.budget import Budget, BudgetRow
 from filmstress.records.notice import Notice
 from filmstress.records.result import StressResult, SubstrateUsed
 from filmstress.records.wafer import WaferSpec
+from filmstress.report.budget_data import budget_data
 from filmstress.report.fit_data import fit_data, line_data, registration_data
 from filmstress.report.inputs_data import inputs_data
 from filmstress.report.propagation import monte_carlo_data
@@ -17,12 +17,12 @@ from filmstress.report.quantities import (
     headed,
     measured_data,
     notices_data,
-    number,
     quantity_data,
     refusal_data,
     values_data,
 )
 from filmstress.report.uneven_data import profile_data, uneven_data
+from filmstress.report.weighing import weighing_data
 
 # What a measurement finds; each is null where it could not be found.
 _FOUND = (
@@ -39,6 +39,7 @@ _FOUND = (
     "curvature_post",
     "radius",
     "bow_change",
+    "weight_calibrated",
     "registration",
     "fit",
     "budget_of",
@@ -88,6 +89,7 @@ def result_data(result: StressResult, version: str) -> Data:
         "curvature_post": quantity_data(result.curvature_post),
         "radius": quantity_data(result.radius),
         "bow_change": quantity_data(result.bow_change),
+        "weight_calibrated": weighing_data(result.weight),
         "registration": registration_data(line.registration),
         "fit": fit_data(line.change),
         "lines": [line_data(line) for line in result.lines],
@@ -134,27 +136,3 @@ def _budget_of(result: StressResult) -> str | None:
     if result.refusal is not None:
         return None
     return "stress" if result.stress is not None else "force_per_width"
-
-
-def row_data(row: BudgetRow) -> Data:
-    """One row of a budget."""
-    term = row.term
-    return {
-        "input": term.input,
-        "value": number(term.value),
-        "unit": term.unit,
-        "standard_uncertainty": number(term.u),
-        "sensitivity": number(term.sensitivity),
-        "contribution": number(term.contribution),
-        "share": number(row.share),
-        "evaluation": term.evaluation,
-        "common_to": term.common_to,
-        "distribution": term.shape.value,
-        "degrees_of_freedom": number(term.dof),
-        "uncertainty_source": term.source.value,
-    }
-
-
-def budget_data(budget: Budget) -> list[Data]:
-    """The rows of a budget, largest share first."""
-    return [row_data(row) for row in budget.rows]

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from filmstress.records.history import Found, FoundLot
 from filmstress.records.quantity import Estimate
+from filmstress.report.columns import columns
 from filmstress.report.quantities import Data, bare_data, headed, number, quantity_data
 from filmstress.report.text import WIDTH, wrapped
 from filmstress.report.words import say_estimate
@@ -146,7 +147,7 @@ def wafers_text(found: Sequence[Found]) -> str:
     if not found:
         return "No wafer fits."
     heads = ("entry", "at", "recipe", "lot", "wafer", "stress (U at 95 %)")
-    return _table(heads, [_wafer_cells(one) for one in found])
+    return "\n".join(columns([heads, *map(_wafer_cells, found)], lead=""))
 
 
 def _wafer_cells(one: Found) -> tuple[str, ...]:
@@ -164,7 +165,7 @@ def lots_text(found: Sequence[FoundLot]) -> str:
     if not found:
         return "No lot fits."
     heads = ("entry", "at", "recipe", "lot", "tool", "wafers", "decision")
-    lines = [_table(heads, [_lot_cells(one) for one in found])]
+    lines = list(columns([heads, *map(_lot_cells, found)], lead=""))
     for one in found:
         if one.supersedes is not None:
             told = f"entry {one.number} corrects entry {one.supersedes}: {one.why}"
@@ -185,12 +186,4 @@ def recipes_text(found: Sequence[tuple[str, int, str, str]]) -> str:
     if not found:
         return "No recipe yet."
     rows = [(name or "(none)", str(lots), first, last) for name, lots, first, last in found]
-    return _table(RECIPE_HEADS, rows)
-
-
-def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    wide = [max(map(len, column)) for column in zip(heads, *rows, strict=True)]
-    return "\n".join(
-        "   ".join(cell.ljust(width) for cell, width in zip(cells, wide, strict=True)).rstrip()
-        for cells in (heads, *rows)
-    )
+    return "\n".join(columns([RECIPE_HEADS, *rows], lead=""))

@@ -8,6 +8,7 @@ from filmstress.errors import FilmstressError
 from filmstress.records.lot import LotResult, LotSpec, Specification, WaferOutcome
 from filmstress.records.notice import RefusalCode, WarningCode
 from filmstress.records.quantity import Estimate
+from filmstress.report.columns import columns
 from filmstress.report.data import nothing_found, result_data
 from filmstress.report.lot_risk import (
     probability_words,
@@ -214,14 +215,7 @@ def specification_words(specification: Specification | None) -> list[str]:
 
 def _wafers(result: LotResult) -> Iterator[str]:
     heads = ("wafer", "stress (U at 95 %)", "", "conforms", "match")
-    rows = [heads, *map(_cells, result.wafers)]
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        left = "   ".join(cell.ljust(width) for cell, width in zip(cells[:3], wide, strict=False))
-        right = "   ".join(
-            cell.rjust(width) for cell, width in zip(cells[3:], wide[3:], strict=True)
-        )
-        yield f"  {left}   {right}".rstrip()
+    yield from columns([heads, *map(_cells, result.wafers)], right=(3, 4))
 
 
 def _cells(outcome: WaferOutcome) -> tuple[str, str, str, str, str]:

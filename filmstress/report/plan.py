@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from filmstress.records.plan import Chances, Change, Plan
-from filmstress.report.data import budget_data
+from filmstress.report.budget_data import budget_data
+from filmstress.report.columns import columns
 from filmstress.report.inputs_data import inputs_data
 from filmstress.report.quantities import (
     Data,
@@ -191,9 +192,7 @@ def _otherwise(plan: Plan) -> Iterator[str]:
                 left,
             )
         )
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        yield "  " + "   ".join(c.ljust(w) for c, w in zip(cells, wide, strict=True)).rstrip()
+    yield from columns(rows)
 
 
 def plan_data(plan: Plan, version: str) -> Data:

@@ -10,9 +10,11 @@ from filmstress.records.curvature import CurvatureChange, CurvatureFit
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
+from filmstress.report.columns import columns
 from filmstress.report.propagation import monte_carlo_lines, told_interval
 from filmstress.report.settings import setting_rows
 from filmstress.report.uneven_words import uneven_rows
+from filmstress.report.weighing import weighing_rows, weighing_sentences
 from filmstress.report.words import (
     display_unit,
     minus,
@@ -59,6 +61,7 @@ def to_text(result: StressResult) -> str:
     blocks = [
         list(_headline(result)),
         list(_quantities(result)),
+        list(_weighing(result)),
         list(_data(result)),
         list(_told_budget(result)),
         [row(*line) for line in monte_carlo_lines(result)],
@@ -76,7 +79,7 @@ def cells(label: str, text: str, note: str = "") -> Cells:
 
 def row(label: str, text: str, note: str = "") -> str:
     """One labelled line."""
-    line = f"{label:<{_LABEL}}{text}"
+    line = f"{label:<{_LABEL - 1}} {text}"
     return f"{line:<{_NOTE}}  {note}".rstrip() if note else line
 
 
@@ -165,6 +168,15 @@ def quantity_rows(result: StressResult) -> Iterator[Cells]:
         say_estimate(result.bow_change, sign=True),
         f"over the scan's {say_value(length, 'm')}",
     )
+
+
+def _weighing(result: StressResult) -> Iterator[str]:
+    rows = list(weighing_rows(result))
+    if rows:
+        yield "By the wafer's own weight"
+        yield from (row(*told) for told in rows)
+        for sentence in weighing_sentences(result):
+            yield from wrapped(sentence, "  ", WIDTH)
 
 
 def _radius(result: StressResult) -> str:
@@ -257,13 +269,8 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
     yield f"Uncertainty budget: standard uncertainty u of each input, and what it makes in {word}"
     heads = ("input", "value", "u", f"in {word}", "share", "type", "shared by")
     rows = [heads, *(budget_cells(entry, largest, scale) for entry in budget.rows)]
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        placed = [
-            cell.ljust(width) if head in _WORDS else cell.rjust(width)
-            for cell, width, head in zip(cells, wide, heads, strict=True)
-        ]
-        yield ("  " + "  ".join(placed)).rstrip()
+    numbers = [place for place, head in enumerate(heads) if head not in _WORDS]
+    yield from columns(rows, right=numbers, gap=2)
     worst = most_worth_improving(budget)
     if worst is not None:
         yield from wrapped(

@@ -45,27 +45,34 @@ def curvature_tensor(truth: Truth) -> FloatArray:
     """
     force = _force_per_width(truth) * (1.0 + truth.film_thickness_m / truth.substrate_thickness_m)
     return stoney_curvature(
-        reduced_pa=_reduced(truth),
+        reduced_pa=stiffness(truth),
         force_per_width_n_per_m=force,
         substrate_thickness_m=truth.substrate_thickness_m,
         face_sign=1 if truth.face is Face.UP else -1,
     )
 
 
-def poisson_ratio(truth: Truth) -> float:
-    """Poisson's ratio of the plate's isotropic equivalent [1]."""
-    q11, q12 = isotropic_equivalent(_reduced(truth))
-    return q12 / q11
+def stiffness(truth: Truth) -> FloatArray:
+    """Plane-stress stiffness Q of the wafer in the axes of azimuth 0 [Pa], shape (3, 3).
 
-
-def _reduced(truth: Truth) -> FloatArray:
+    Raises
+    ------
+    SubstrateError
+        A substrate or direction that the table does not know.
+    """
     cut = find_cut(truth.substrate)
     if truth.azimuth_reference is None:
         reference = default_reference(cut)
     else:
         reference = in_plane_direction(cut, truth.azimuth_reference)
-    stiffness = stiffness_matrix(cut.system, cut.elastic_values())
-    return plane_stress_stiffness(stiffness, cut.normal, reference.vector)
+    constants = stiffness_matrix(cut.system, cut.elastic_values())
+    return plane_stress_stiffness(constants, cut.normal, reference.vector)
+
+
+def poisson_ratio(truth: Truth) -> float:
+    """Poisson's ratio of the plate's isotropic equivalent [1]."""
+    q11, q12 = isotropic_equivalent(stiffness(truth))
+    return q12 / q11
 
 
 def curvature_change(truth: Truth, azimuth_rad: float) -> float:

@@ -121,6 +121,10 @@ class Truth:
         Step to which heights are rounded [m]; 0: none.
     pre, post : ScanConditions
         Conditions of the scans before and after deposition.
+    weighed_on : tuple of str
+        Supports on which the bare wafer is scanned besides, where it sags by its own weight:
+        "rim", "centre", "three-points 50 mm" or, with the azimuth of one point, "three-points
+        50 mm 30 deg".
     seed : int
         Which wafer and which noise; the same seed draws the same scans.
 
@@ -164,6 +168,7 @@ class Truth:
     height_step_m: float = 0.0
     pre: ScanConditions = field(default_factory=ScanConditions)
     post: ScanConditions = field(default_factory=ScanConditions)
+    weighed_on: tuple[str, ...] = ()
     seed: int = 0
 
     def __post_init__(self) -> None:
@@ -200,6 +205,7 @@ _NOT_NUMBERS = (
     "azimuth_reference",
     "face",
     "azimuths_rad",
+    "weighed_on",
     "pre",
     "post",
     "reversed",

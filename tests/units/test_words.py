@@ -29,7 +29,7 @@ EXACT = {
     "dyn/cm^2": Fraction(1, 10), "psi": PSI, "ksi": 1000 * PSI,
     "Torr": TORR, "mTorr": TORR / 1000, "mbar": Fraction(100),
     "N/m": Fraction(1), "1/m": Fraction(1), "1/km": Fraction(1, 1000),
-    "kg/m^3": Fraction(1), "g/cm^3": Fraction(1000),
+    "kg/m^3": Fraction(1), "g/cm^3": Fraction(1000), "m/s^2": Fraction(1),
     "K": Fraction(1), "degC": Fraction(1), "ppm/K": Fraction(1, 10**6), "1/K": Fraction(1),
     "s": Fraction(1), "min": Fraction(60), "h": Fraction(3600),
     "W": Fraction(1), "kW": Fraction(1000), "V": Fraction(1), "A": Fraction(1),

@@ -133,7 +133,7 @@ def _files_data(result: LotResult) -> Iterator[Data]:
 def _paths(lot: LotSpec) -> Iterator[str]:
     for wafer in lot.wafers:
         for line in wafer.lines:
-            for state in line.states:
+            for state in (*line.states, *line.weight):
                 for path in (state.scan.path, state.scan.datum):
                     if path is not None and path != FROM_LOT:
                         yield path
