@@ -1,5 +1,4 @@
-"""What a control chart is: points over time, their centre line and limits, and where these
-came from."""
+"""What a control chart is: points over time, centre line and limits, and where these came from."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 
 import numpy as np
 
@@ -81,7 +81,7 @@ class ChartConstants:
         return math.sqrt((1.0 - self.c4) * (1.0 + self.c4))
 
 
-@lru_cache(maxsize=None)
+@cache
 def chart_constants(size: int) -> ChartConstants:
     """Constants for subgroups of ``size`` observations, to better than 1e-9.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,22 +105,19 @@ def _watches(rules: Sequence[Rule]) -> list[tuple[Rule, int]]:
 def _zones(rules: Sequence[Rule], shift: float) -> list[tuple[float, float]]:
     """A point inside each zone between the distances the rules know, and its probability."""
     cuts = sorted({sign * one.beyond for one in rules for sign in (1.0, -1.0)} | {0.0})
-    cuts = sorted(set(cuts))
     below = [0.0, *(t_cdf(cut - shift, np.inf) for cut in cuts)]
-    above = [*(t_cdf(shift - cut, np.inf) for cut in cuts), 0.0]
-    middles = [cuts[0] - 1.0, *(0.5 * (a + b) for a, b in zip(cuts, cuts[1:], strict=False))]
+    above = t_cdf(shift - cuts[-1], np.inf)
+    middles = [cuts[0] - 1.0, *(0.5 * (a + b) for a, b in pairwise(cuts))]
     middles.append(cuts[-1] + 1.0)
     out = []
     for i, middle in enumerate(middles):
-        # As a difference of the smaller tails, which keeps what is far out.
-        low = below[i + 1] - below[i] if i < len(cuts) else above[i - 1]
-        out.append((middle, low))
+        out.append((middle, below[i + 1] - below[i] if i < len(cuts) else above))
     return out
 
 
 def _step(memory: Memory, z: float, watches: Sequence[tuple[Rule, int]]) -> Memory | None:
     """Memory after a point at ``z``, None where a rule signals."""
-    out = []
+    out: list[int] = []
     for bits, (rule, side) in zip(memory, watches, strict=True):
         shows = _shows(z, rule, side)
         bits = (bits << 1 | shows) & ((1 << rule.of) - 1)

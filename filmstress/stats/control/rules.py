@@ -190,8 +190,7 @@ def _found(z: Floats, rule: Rule) -> list[Signal]:
 
 
 def _sides(z: Floats, rule: Rule) -> list[tuple[str, Flags, int]]:
-    """Which points show the pattern, for each side it may have; and how many points lie before the
-    first that can show it."""
+    """Which points show the pattern, by side, and how many points lie before the first that can."""
     if rule.pattern is Pattern.ONE_SIDE:
         return [("above", z > rule.beyond, 0), ("below", z < -rule.beyond, 0)]
     if rule.pattern is Pattern.WITHIN:
