@@ -12,53 +12,18 @@ NIST/SEMATECH e-Handbook of Statistical Methods, 6.1.6, doi:10.18434/M32189.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import NDArray
 
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.stats.coverage import t_cdf, t_factor
+from filmstress.stats.process_spread import Process, SpreadKind
+from filmstress.stats.variance_components.mean_squares import generalised_draws
 from filmstress.stats.variance_components.records import Components
 
-
-class SpreadKind(StrEnum):
-    """Which spread an index rests on, and so its name."""
-
-    WITHIN = "within subgroups"  # Cp, Cpk: what the process could do without shifts between them
-    TOTAL = "total"  # Pp, Ppk: what it did
-
-
-@dataclass(frozen=True, slots=True)
-class Process:
-    """Place and spread of a process, and how well they are known.
-
-    Attributes
-    ----------
-    mean, mean_u : float
-        Mean and its standard uncertainty [unit].
-    sigma : float
-        Standard deviation of one item [unit].
-    dof : float
-        Degrees of freedom of ``sigma``.
-    kind : SpreadKind
-        Which spread ``sigma`` is.
-    removed_u : float
-        Standard uncertainty of the measurement that was taken out of ``sigma``; 0 for the raw one.
-    """
-
-    mean: float
-    mean_u: float
-    sigma: float
-    dof: float
-    kind: SpreadKind
-    removed_u: float = 0.0
-
-    @property
-    def count(self) -> float:
-        """Number of independent items that would know the mean as well, (sigma / mean_u)^2."""
-        return (self.sigma / self.mean_u) ** 2
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +42,7 @@ class Index:
         One-sided lower bound of the same probability: what can be claimed.
     method : str
         How the interval was found: "chi-square", "noncentral t" (both exact for independent normal
-        items), "Bissell" (approximate).
+        items), "Bissell" (approximate), "generalised" (lots: close, not exact).
     """
 
     name: str
@@ -113,110 +78,6 @@ class Capability:
     p: float
 
 
-def process_of_values(values: ArrayLike) -> Process:
-    """Process from independent items: mean and total standard deviation.
-
-    Raises
-    ------
-    UsageError
-        If a number is not finite.
-    RefusedInput
-        If fewer than two items came, or they do not scatter.
-
-    Notes
-    -----
-    Wafers of one lot are not independent: take `process_of_components` of a nested analysis.
-    """
-    row = np.asarray(values, dtype=np.float64)
-    if row.ndim != 1 or not np.isfinite(row).all():
-        raise UsageError(f"values of shape {row.shape} came, a row of finite numbers is wanted")
-    if len(row) < 2 or not np.ptp(row) > 0.0:
-        raise RefusedInput(
-            f"{len(row)} values without a spread came: a capability wants values that scatter"
-        )
-    sigma = float(row.std(ddof=1))
-    mean_u = sigma / math.sqrt(len(row))
-    return Process(float(row.mean()), mean_u, sigma, len(row) - 1.0, SpreadKind.TOTAL)
-
-
-def process_of_components(
-    found: Components, *, kind: SpreadKind = SpreadKind.TOTAL, leave_out: tuple[str, ...] = ()
-) -> Process:
-    """Process from nested data, with the degrees of freedom that lots leave.
-
-    Parameters
-    ----------
-    found : Components
-        From `nested_anova` or `reml_nested`.
-    kind : SpreadKind
-        TOTAL takes all components, WITHIN all but the outermost.
-    leave_out : tuple of str
-        Components that are no part of an item's spread, such as the sites on a wafer where the
-        limits hold for its mean.
-
-    Raises
-    ------
-    UsageError
-        If a component left out is not there.
-    RefusedInput
-        If no spread is left.
-    """
-    names = [one.name for one in found.components]
-    if unknown := set(leave_out) - set(names):
-        raise UsageError(
-            f"'{min(unknown)}' is no component of these data", hint="they are: " + ", ".join(names)
-        )
-    chosen = found.components[1:] if kind is SpreadKind.WITHIN else found.components
-    chosen = tuple(one for one in chosen if one.name not in leave_out)
-    variance = sum(one.variance for one in chosen)
-    if not variance > 0.0:
-        raise RefusedInput("the components chosen are all 0: there is no spread")
-    if chosen == found.components:
-        dof = found.total.dof
-    else:
-        lost = sum(one.variance**2 / one.dof for one in chosen if one.dof)
-        dof = variance**2 / lost
-    return Process(found.mean, found.mean_u, math.sqrt(variance), dof, kind)
-
-
-def without_measurement(process: Process, *, u: float, dof: float = math.inf) -> Process:
-    """Take the variance of the measurement out of a process's spread.
-
-    Parameters
-    ----------
-    process : Process
-        As observed.
-    u : float
-        Standard deviation of repeated measurements of one item [unit]: only what differs from item
-        to item.  A shift common to all items is not in the spread and must not be taken out.
-    dof : float
-        Degrees of freedom of ``u``.
-
-    Raises
-    ------
-    UsageError
-        If ``u`` is negative or not finite.
-    RefusedInput
-        If the measurement alone would scatter as much as was observed, or more: one of the two is
-        wrong, or the process too good for the gauge.
-
-    Notes
-    -----
-    The degrees of freedom follow Satterthwaite and fall quickly as u nears the observed spread.
-    """
-    if not (math.isfinite(u) and u >= 0.0):
-        raise UsageError(f"a standard uncertainty of {u!r} came, a finite number >= 0 is wanted")
-    net = process.sigma**2 - u**2
-    if net <= 0.0:
-        raise RefusedInput(
-            f"repeated measurements scatter by {u:.3g}, all that was observed is"
-            f" {process.sigma:.3g}: nothing is left for the process itself",
-            hint="report the raw capability, or measure each item more often",
-        )
-    freedom = net**2 / (process.sigma**4 / process.dof + u**4 / dof)
-    return replace(process, sigma=math.sqrt(net), dof=freedom, removed_u=u)
-
-
 def capability(
     process: Process,
     *,
@@ -245,14 +106,16 @@ def capability(
     Notes
     -----
     Potential: chi-square.  Actual, one limit: 3 sqrt(n) times the index is noncentral t, inverted;
-    two limits: normal approximation, C +- z sqrt(1 / (9 n) + C^2 / (2 dof)) (Bissell), within a
-    percent of the exact one from 50 items on.  n is the number of independent items that would know
-    the mean as well, so lots count as lots.  All for a normal, stable process: look at the control
-    chart first.
+    two limits: normal approximation, C +- z sqrt(1 / (9 n) + C^2 / (2 dof)) (Bissell), for some
+    20 items or more.  n is the number of independent items that would know the mean as well.
+    Nested data from an analysis of variance: generalised intervals from its mean squares, for
+    which few lots count as few.  Net of measurement, n and dof are effective ones.  All for a
+    normal, stable process: look at the control chart first.
 
     References
     ----------
     A. F. Bissell, Appl. Stat. 39 (1990) 331, doi:10.2307/2347383.
+    S. Weerahandi, J. Am. Stat. Assoc. 88 (1993) 899, doi:10.1080/01621459.1993.10476355.
     """
     if lower is None and upper is None:
         raise UsageError("no limit came, at least one is wanted", hint="pass lower or upper")
@@ -268,18 +131,20 @@ def capability(
             hint="more lots are wanted",
         )
     letter = "C" if process.kind is SpreadKind.WITHIN else "P"
-    rooms = [
-        room
-        for room in (
-            None if lower is None else process.mean - lower,
-            None if upper is None else upper - process.mean,
-        )
-        if room is not None
-    ]
+    limits = (-math.inf if lower is None else lower, math.inf if upper is None else upper)
+    rooms = (process.mean - limits[0], limits[1] - process.mean)
     value = min(rooms) / (3.0 * process.sigma)
     potential = None
-    if lower is not None and upper is not None:
-        potential = _potential(f"{letter}p", (upper - lower) / (6.0 * process.sigma), process, p)
+    two_sided = lower is not None and upper is not None
+    ratio = (limits[1] - limits[0]) / (6.0 * process.sigma)
+    if process.components is not None and process.components.table:
+        mean, sigma = _draws(process, process.components)
+        actual = _generalised(f"{letter}pk", value, _nearer(limits, mean) / (3.0 * sigma), p)
+        if two_sided:
+            across = (limits[1] - limits[0]) / (6.0 * sigma)
+            potential = _generalised(f"{letter}p", ratio, across, p)
+    elif two_sided:
+        potential = _potential(f"{letter}p", ratio, process, p)
         actual = _bissell(f"{letter}pk", value, process, p)
     else:
         actual = _one_sided(f"{letter}pk", value, process, p)
@@ -327,3 +192,26 @@ def _one_sided(name: str, value: float, process: Process, p: float) -> Index:
 
     half = 0.5 * (1.0 - p)
     return Index(name, value, end(1.0 - half), end(half), end(p), "noncentral t")
+
+
+def _draws(process: Process, found: Components) -> tuple[Floats, Floats]:
+    """What mean and sigma may be, given the mean squares of nested data."""
+    squares, normal = generalised_draws(found.table)
+    inverse = np.linalg.inv(np.array([row.expected for row in found.table]))
+    parts = np.maximum(inverse[list(process.chosen)] @ squares, 0.0)
+    net = np.maximum(parts.sum(axis=0) - process.removed_u**2, 0.0)
+    # The outermost mean square is what the mean scatters by (exactly, for equal numbers).
+    mean_u = found.mean_u * np.sqrt(squares[0] / found.table[0].mean_square)
+    # A spread of nothing: as narrow as can be told from it, and the index as large.
+    sigma = np.maximum(np.sqrt(net), 1e-6 * process.sigma)
+    return process.mean + normal * mean_u, sigma
+
+
+def _nearer(limits: tuple[float, float], mean: Floats) -> Floats:
+    return np.minimum(mean - limits[0], limits[1] - mean)
+
+
+def _generalised(name: str, value: float, draws: Floats, p: float) -> Index:
+    ends = np.quantile(draws, [0.5 * (1.0 - p), 0.5 * (1.0 + p), 1.0 - p])
+    low, high, at_least = (float(one) for one in ends)
+    return Index(name, value, low, high, at_least, "generalised")

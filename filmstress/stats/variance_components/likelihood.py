@@ -175,7 +175,7 @@ def _state(y: Floats, design: Floats, shared: Sequence[Floats], ratios: Floats) 
     lower = np.linalg.cholesky(matrix)
     inverse = np.linalg.inv(matrix)
     normal = design.T @ inverse @ design
-    effects_inverse = np.linalg.inv(normal)
+    effects_inverse = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     projection = inverse - inverse @ design @ effects_inverse @ design.T @ inverse
     pulled = projection @ y
     dof = n - q

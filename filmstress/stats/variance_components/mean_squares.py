@@ -69,10 +69,8 @@ def interval(
     M. Hamada and S. Weerahandi, J. Qual. Technol. 32 (2000) 241,
     doi:10.1080/00224065.2000.11980000.
     """
-    draws = [
-        one.sum_of_squares / chi for one, chi in zip(table, _chi_squares(_dofs(table)), strict=True)
-    ]
-    low, high = np.quantile(of(draws), [0.5 * (1.0 - p), 0.5 * (1.0 + p)])
+    draws, _ = generalised_draws(table)
+    low, high = np.quantile(of(list(draws)), [0.5 * (1.0 - p), 0.5 * (1.0 + p)])
     return float(low), float(high)
 
 
@@ -89,15 +87,37 @@ def component(name: str, factors: ArrayLike, table: Sequence[MeanSquare], *, p: 
     return Component(name, max(raw, 0.0), raw, low, high, satterthwaite(parts))
 
 
-def _dofs(table: Sequence[MeanSquare]) -> tuple[int, ...]:
-    return tuple(one.dof for one in table)
+def generalised_draws(table: Sequence[MeanSquare]) -> tuple[Floats, Floats]:
+    """What the expected mean squares may be, and a standard normal number beside each draw.
+
+    Returns
+    -------
+    (ndarray, shape (rows, m)), (ndarray, shape (m,))
+    """
+    points = _points(len(table) + 1)
+    dofs = tuple(one.dof for one in table)
+    sums = np.array([[one.sum_of_squares] for one in table])
+    return sums / _chi_squares(dofs), _normal(points[-1])
 
 
 @lru_cache(maxsize=16)
 def _chi_squares(dofs: tuple[int, ...]) -> Floats:
     from scipy.special import chdtri
+
+    points = _points(len(dofs) + 1)
+    return np.stack([chdtri(dof, row) for dof, row in zip(dofs, points[:-1], strict=True)])
+
+
+def _normal(points: Floats) -> Floats:
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri(points))
+
+
+@lru_cache(maxsize=8)
+def _points(dimensions: int) -> Floats:
     from scipy.stats import qmc
 
     # The sequence starts at 0: moved to the middle of its finest cells.
-    points = qmc.Sobol(len(dofs), scramble=False).random_base2(_POWER) + 0.5 ** (_POWER + 1)
-    return np.stack([chdtri(dof, points[:, i]) for i, dof in enumerate(dofs)])
+    points = qmc.Sobol(dimensions, scramble=False).random_base2(_POWER) + 0.5 ** (_POWER + 1)
+    return np.ascontiguousarray(points.T)
