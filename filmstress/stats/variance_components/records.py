@@ -54,7 +54,8 @@ class Component:
     raw_variance : float
         The estimate before a negative one was set to 0 [unit^2].
     low, high : float
-        Coverage interval of the variance [unit^2].
+        Coverage interval of the variance [unit^2].  Both ends 0: groups differ by less than even
+        the scatter within them would make them, so the model of independent scatter is in doubt.
     dof : float
         Effective degrees of freedom (Satterthwaite); 0 where the variance is 0.
     """
