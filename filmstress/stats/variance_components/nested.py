@@ -42,7 +42,7 @@ def nested_anova(
     UsageError
         If lengths differ or a number is not finite.
     RefusedInput
-        If a level has no degree of freedom (one lot; one site on every wafer).
+        If a level has no degree of freedom (one lot; one site on every wafer), or nothing scatters.
 
     Notes
     -----
@@ -57,6 +57,8 @@ def nested_anova(
     y = np.asarray(values, dtype=np.float64)
     codes = nested_codes(y, levels)
     names = [*levels, residual]
+    if not np.ptp(y) > 0.0:
+        raise RefusedInput("the observations do not scatter: there is no variance to part")
     table = _table(y, codes, names)
     balanced = all(len(set(np.bincount(code))) == 1 for code in codes)
     inverse = np.linalg.inv(np.array([row.expected for row in table]))

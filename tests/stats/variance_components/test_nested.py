@@ -126,8 +126,9 @@ def test_what_cannot_be_told_apart_is_refused() -> None:
         nested_anova([1.0, 2.0, 3.0], {"lot": [1, 1, 1]})
     with pytest.raises(RefusedInput, match="a level of a single group"):
         reml_nested([1.0, 2.0, 3.0], {"lot": [1, 1, 1]})
-    with pytest.raises(RefusedInput, match="do not scatter"):
-        reml_nested([1.0, 1.0, 1.0, 1.0], {"lot": [1, 1, 2, 2]})
+    for parting in (nested_anova, reml_nested):
+        with pytest.raises(RefusedInput, match="do not scatter"):
+            parting([1.0, 1.0, 1.0, 1.0], {"lot": [1, 1, 2, 2]})
 
 
 def test_coverage() -> None:
