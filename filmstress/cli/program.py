@@ -23,6 +23,7 @@ COMMANDS = {
     "measure": "Stress of one film from scans before and after.",
     "lot": "Every wafer of a lot, and the decision on it.",
     "plan": "Before measuring: what would be found, and how sure.",
+    "compare": "Recipes, tools or lots against each other.",
     "verify": "Recompute a recorded lot from its files.",
     "substrates": "The substrate table; the moduli of any cut.",
     "simulate": "Draw scans from a known truth.",

@@ -250,7 +250,7 @@ def _extra_variance(x: Floats, y: Floats, vy: Floats, vx: Floats) -> float:
     plain = _solve(x, y, np.ones_like(vy), np.zeros_like(vx)).sum_of_squares / dof
     if not vx.any() and (vy == vy[0]).all():
         return max(0.0, plain - float(vy[0]))
-    if plain == 0.0 or ((vy + vx) > 0.0).all() and _solve(x, y, vy, vx).sum_of_squares <= dof:
+    if plain == 0.0 or (((vy + vx) > 0.0).all() and _solve(x, y, vy, vx).sum_of_squares <= dof):
         return 0.0
     # The weighted sum falls as the variance grows, and is below n - 2 at the plain one.
     low, high = 0.0, plain

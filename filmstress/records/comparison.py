@@ -1,0 +1,44 @@
+"""What is compared: independent values of one selection of the history, with what they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from filmstress.records.budget import Term
+
+Per = Literal["lot", "wafer"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Selected:
+    """One side of a comparison.
+
+    Attributes
+    ----------
+    name : str
+        As the user wrote it.
+    per : "lot" or "wafer"
+        What one value is: the mean of a lot, or (single lots compared) a wafer.
+    values : tuple of float
+        Stress [Pa].
+    labels : tuple of str
+        Lot or wafer of each.
+    terms : tuple of tuples of Term
+        Budget of each value [Pa].
+    entries : tuple of int
+        Numbers of the lots in the history.
+    wafers : int
+        How many wafers stand behind the values.
+    without : int
+        Wafers left out because they carry no stress.
+    """
+
+    name: str
+    per: Per
+    values: tuple[float, ...]
+    labels: tuple[str, ...]
+    terms: tuple[tuple[Term, ...], ...]
+    entries: tuple[int, ...]
+    wafers: int
+    without: int
