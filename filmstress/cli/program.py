@@ -24,6 +24,7 @@ COMMANDS = {
     "lot": "Every wafer of a lot, and the decision on it.",
     "plan": "Before measuring: what would be found, and how sure.",
     "compare": "Recipes, tools or lots against each other.",
+    "sweep": "Stress against a process parameter, and what to set.",
     "verify": "Recompute a recorded lot from its files.",
     "substrates": "The substrate table; the moduli of any cut.",
     "simulate": "Draw scans from a known truth.",

@@ -42,3 +42,26 @@ class Selected:
     entries: tuple[int, ...]
     wafers: int
     without: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sweep:
+    """Mean stress of lots against one process parameter.
+
+    Attributes
+    ----------
+    stress : Selected
+        One value a lot.
+    parameter, unit : str
+        Name of the parameter, and its SI unit word; empty for a bare number.
+    settings : tuple of float
+        The parameter of each lot [unit].
+    without : int
+        Lots left out because they do not state the parameter as a number.
+    """
+
+    stress: Selected
+    parameter: str
+    unit: str
+    settings: tuple[float, ...]
+    without: int

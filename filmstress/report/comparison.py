@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from filmstress.records.budget import Budget
@@ -244,14 +244,16 @@ def _budget(compared: Compared) -> Iterator[str]:
         )
 
 
-def share_lines(budget: Budget, unit: str) -> Iterator[str]:
+def share_lines(
+    budget: Budget, unit: str, size: Callable[[float, str, int], str] = say_value
+) -> Iterator[str]:
     """Contribution and share of every input that counts."""
     for entry in budget.rows:
         if abs(entry.share) < 0.005:
             continue
         common = entry.term.common_to.partition(",")[0]
         name = f"{entry.term.input}, {common}" if common else entry.term.input
-        part = say_value(entry.term.contribution, unit, 2)
+        part = size(entry.term.contribution, unit, 2)
         yield f"  {name:<44}  {part:<12}{100.0 * entry.share:.0f} %"
 
 
