@@ -25,6 +25,7 @@ COMMANDS = {
     "plan": "Before measuring: what would be found, and how sure.",
     "compare": "Recipes, tools or lots against each other.",
     "sweep": "Stress against a process parameter, and what to set.",
+    "gauge": "How well the gauge repeats, from a study.",
     "verify": "Recompute a recorded lot from its files.",
     "substrates": "The substrate table; the moduli of any cut.",
     "simulate": "Draw scans from a known truth.",

@@ -95,10 +95,17 @@ def sweep_text(swept: Swept) -> str:
 def headline(swept: Swept) -> str:
     """What a sweep shows, in one line."""
     sweep = swept.sweep
-    if not bounded(swept.zero):
+    if not bounded(swept.setting or swept.zero):
         return f"{sweep.stress.name}: stress against {sweep.parameter}, slope not resolved"
+    if swept.target is not None and swept.setting is not None and bounded(swept.setting):
+        setting = size(swept.setting.x, sweep.unit, 3)
+        return (
+            f"{sweep.stress.name}: {say_value(swept.target, 'Pa')} at {sweep.parameter} {setting}"
+        )
     turns = "tensile above" if swept.line.slope > 0.0 else "compressive above"
     zero = size(swept.zero.x, sweep.unit, 3)
+    if swept.zero.extrapolated:
+        turns += ", by extrapolation"
     return f"{sweep.stress.name}: no stress at {sweep.parameter} {zero}, {turns}"
 
 
@@ -120,7 +127,7 @@ def _target(swept: Swept) -> Iterator[str]:
     unit, wanted = swept.sweep.unit, say_value(swept.target, "Pa")
     if not bounded(swept.setting):
         told = crossing_words(swept.setting, unit)
-        yield from wrapped(f"No setting is recommended for {wanted}: {told}.", "", WIDTH)
+        yield from wrapped(f"No setting is recommended for {wanted}; it is {told}.", "", WIDTH)
         return
     yield from wrapped(
         f"For {wanted} set {swept.sweep.parameter} to {crossing_words(swept.setting, unit)}.",
