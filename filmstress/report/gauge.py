@@ -54,7 +54,8 @@ def repeatability_words(judged: Judged) -> str | None:
 def _head(judged: Judged) -> Iterator[str]:
     found, unit = judged.found, judged.study.unit
     low, high = sd_interval(found.gauge)
-    yield f"One reading of the {judged.study.reading} repeats to {say_value(found.gauge.sd, unit, 2)}"
+    sd = say_value(found.gauge.sd, unit, 2)
+    yield f"One reading of the {judged.study.reading} repeats to {sd}"
     told = f"{say_value(low, unit, 2)} to "
     told += say_value(high, unit, 2) if math.isfinite(high) else "no upper end"
     yield f"  standard deviation, re-measured on one wafer; 95 %: {told}"

@@ -97,11 +97,9 @@ def headline(swept: Swept) -> str:
     sweep = swept.sweep
     if not bounded(swept.setting or swept.zero):
         return f"{sweep.stress.name}: stress against {sweep.parameter}, slope not resolved"
-    if swept.target is not None and swept.setting is not None and bounded(swept.setting):
-        setting = size(swept.setting.x, sweep.unit, 3)
-        return (
-            f"{sweep.stress.name}: {say_value(swept.target, 'Pa')} at {sweep.parameter} {setting}"
-        )
+    if swept.target is not None and swept.setting is not None:
+        at = f"{sweep.parameter} {size(swept.setting.x, sweep.unit, 3)}"
+        return f"{sweep.stress.name}: {say_value(swept.target, 'Pa')} at {at}"
     turns = "tensile above" if swept.line.slope > 0.0 else "compressive above"
     zero = size(swept.zero.x, sweep.unit, 3)
     if swept.zero.extrapolated:

@@ -163,9 +163,8 @@ def crossed(values: ArrayLike, *, pool_above: float = 0.25) -> Components:
         base, error = both, repeat
     pooled = base is error
     one = _component("operators", (operator, base), (1.0 / (p * r), -1.0 / (p * r)))
-    between = (one,)
-    if not pooled:
-        between = (one, _component("parts x operators", (both, repeat), (1.0 / r, -1.0 / r)))
+    interaction = _component("parts x operators", (both, repeat), (1.0 / r, -1.0 / r))
+    between = (one,) if pooled else (one, interaction)
     repeats = _component("repeats", (error,), (1.0,))
     return Components(
         mean=mean,
