@@ -100,7 +100,8 @@ def test_a_sweep_finds_the_setting(recipes: Path) -> None:
     words = ("sweep", "a", "--parameter", "pressure", "--target", "-200 MPa")
     setting = done(*words, "--json").data["setting"]
     low, high = setting["ends"]["values"]
-    assert setting["bounded"] and not setting["extrapolated"]
+    assert setting["bounded"]
+    assert not setting["extrapolated"]
     assert low < 0.6 < high
     assert "set pressure to" in done(*words).out
 
@@ -137,7 +138,8 @@ def test_a_study_states_the_repeatability(tmp_path: Path) -> None:
     path = tmp_path / "study.csv"
     path.write_text("\n".join(lines), encoding="utf-8")
     data = done("gauge", str(path), "--tolerance", "40 um", "--json").data
-    assert data["shape"] == [8, 4, 3] and not data["crossed"]
+    assert data["shape"] == [8, 4, 3]
+    assert not data["crossed"]
     low, high = data["gauge"]["interval"]
     assert low < (0.03**2 + 0.02**2) ** 0.5 * 1e-6 < high
     assert data["tolerance_share"] == pytest.approx(6 * data["bow_repeatability"]["value"] / 40e-6)
