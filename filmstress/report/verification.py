@@ -104,9 +104,8 @@ def _facts(found: Verification) -> Iterator[str]:
     about = {one.about for one in found.differences}
     files = {"lot file", "wafer table", "scan"}
     changed = sum(one.about in files for one in found.differences)
-    yield from _fact(
-        "record", "changed" if "record" in about else "as written", f"SHA-256 {found.sha256}"
-    )
+    yield from _fact("record", "changed" if "record" in about else "as written")
+    yield from _fact("SHA-256", found.sha256)
     chain = "broken" if "chain" in about else "whole"
     yield from _fact("chain", f"{chain}, {_counted(found.records, 'record')} in the folder")
     unchanged = found.files - changed
@@ -115,11 +114,7 @@ def _facts(found: Verification) -> Iterator[str]:
     if comparison is None:
         yield from _fact("numbers", "not recomputed")
         return
-    if {"lot file", "wafer table"} & about:
-        yield from _fact("numbers", "from the record's own copy of the lot file and wafer table")
-        yield from _fact("", _numbers(comparison))
-    else:
-        yield from _fact("numbers", _numbers(comparison))
+    yield from _fact("numbers", _numbers(comparison))
     then, now = (one or "none" for one in (comparison.decision_then, comparison.decision_now))
     yield from _fact(
         "decision", f"{then}, then and now" if then == now else f"{then} then, {now} now"

@@ -20,7 +20,7 @@ from filmstress.errors import (
 )
 from tests.cli._run import DEMO, FILM, MEASURE, NITRIDE, POST, PRE, SUBSTRATE, run
 
-COMMANDS = ("inspect", "measure", "lot", "substrates", "simulate", "demo")
+COMMANDS = ("inspect", "measure", "lot", "verify", "substrates", "simulate", "demo")
 
 
 @pytest.mark.parametrize("command", ["", *COMMANDS])

@@ -55,13 +55,15 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_the_readme_shows_every_command() -> None:
     assert {line.split()[0] for line in commands()} == {
-        "inspect", "measure", "lot", "substrates", "simulate", "demo",
+        "inspect", "measure", "lot", "verify", "substrates", "simulate", "demo",
     }  # fmt: skip
 
 
 @pytest.mark.parametrize("line", commands(), ids=lambda line: line.split()[0])
 def test_commands_of_the_readme_run(line: str, place: Path) -> None:
     words: list[str] = []
+    if line.startswith("verify"):
+        assert run("lot", "data/demo/N24-03/lot.toml", "--record").code == 0
     for word in shlex.split(line):
         names = sorted(map(str, Path().glob(word))) if "*" in word else []
         words += names or [word]
@@ -125,7 +127,7 @@ def test_every_code_is_given_somewhere() -> None:
 
 def test_options_in_the_documents_exist() -> None:
     known = {"--" + name.replace("_", "-") for name, _, _ in arguments()}
-    for command in ("inspect", "measure", "lot", "substrates", "simulate", "demo"):
+    for command in ("inspect", "measure", "lot", "verify", "substrates", "simulate", "demo"):
         known |= set(re.findall(r"--[a-z][a-z-]*", run(command, "--help").out))
     others = {"--quiet", "--out", "--scans", "--help"}  # of pip and of the benchmarks
     for text in (README, DEVELOPERS):

@@ -58,7 +58,9 @@ def changed_files(record: Record, files: Files) -> Iterator[Difference]:
     texts = [("lot file", record.lot_file), ("wafer table", record.wafer_table)]
     for about, text in texts:
         if text is not None:
-            yield from _changed(about, text.file, files)
+            for one in _changed(about, text.file, files):
+                told = f"{one.message}; recomputed from the record's own copy"
+                yield replace(one, message=told)
     for file in record.files:
         yield from _changed("scan", file, files)
 

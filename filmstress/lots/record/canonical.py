@@ -65,12 +65,16 @@ def parsed(raw: bytes) -> Any:
     Raises
     ------
     ValueError
-        It is not JSON in UTF-8, or nested too deep.
+        It is not JSON in UTF-8, is nested too deep, or spells half a letter.
     """
     try:
-        return json.loads(raw.decode("utf-8"), parse_constant=_no_number)
+        data = json.loads(raw.decode("utf-8"), parse_constant=_no_number)
     except RecursionError:
         raise ValueError("nested too deep") from None
+    if b"\\u" in raw:
+        # Half a letter can be spelled in JSON, but neither be hashed nor name a file.
+        json.dumps(data, ensure_ascii=False).encode("utf-8")
+    return data
 
 
 def _no_number(word: str) -> None:

@@ -55,7 +55,9 @@ def _broken(entries: list[tuple[int, Path]], record: Record) -> Iterator[Differe
         if number == number_before:
             yield Difference(_CHAIN, path.name, "bears the number of another record")
         if number > number_before + 1:
-            yield Difference(_CHAIN, _named(number_before + 1, number - 1), "missing here")
+            yield Difference(
+                _CHAIN, _named(number_before + 1, number - 1), "missing from the folder"
+            )
             data_before = None
         try:
             raw, data = read_data(path)

@@ -12,6 +12,7 @@ judged.  What is no fractional number (decision, codes, counts, words) has to be
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import PurePath
@@ -148,6 +149,8 @@ def _told(row: WaferThenNow) -> tuple[str, str | None, str | None]:
     if row.moved is None:
         return "has no result to compare with", None, None
     share = "" if row.share is None else f" by {abs(row.share):.2g} of U"
+    if row.share is not None and abs(row.share) <= TOLERANCE:
+        return f"the uncertainty of its {row.quantity.replace('_', ' ')} differs", None, None
     return f"{row.quantity.replace('_', ' ')} moved{share}", None, None
 
 
@@ -216,7 +219,9 @@ def _in_workings(path: str) -> bool:
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    return abs(value) <= sys.float_info.max  # a whole number in JSON has no end
 
 
 def _text(value: Any) -> str | None:
