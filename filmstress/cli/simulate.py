@@ -35,6 +35,7 @@ _SIZES: dict[str, tuple[str, Dimension, float, float, str]] = {
     "--diameter": ("diameter_m", "length", 5e-3, 0.5, "150 mm"),
     "--stress": ("stress_x_pa", "stress", -2e10, 2e10, "-150 MPa"),
     "--stress-across": ("stress_y_pa", "stress", -2e10, 2e10, "120 MPa"),
+    "--stress-rise": ("film_radial_share", "relative", -2.0, 2.0, "20 %"),
     "--film-thickness": ("film_thickness_m", "length", 1e-10, 1e-3, "500 nm"),
     "--bare-bow": ("bare_bow_m", "length", -5e-3, 5e-3, "-5 um"),
     "--waviness": ("waviness_rms_m", "length", 0.0, 1e-4, "50 nm"),
@@ -80,6 +81,10 @@ def simulate(
     stress_across: Annotated[
         str | None, _size("--stress-across", "Across azimuth 0, where it differs.", _WAFER)
     ] = None,
+    stress_rise: Annotated[
+        str,
+        _size("--stress-rise", "From centre to rim, relative to the mean over the wafer.", _WAFER),
+    ] = "0 %",
     film_thickness: Annotated[str, _size("--film-thickness", "Of the film.", _WAFER)] = "500 nm",
     film_face: Annotated[
         str,
@@ -124,6 +129,16 @@ def simulate(
             "--reversed", help="Take the scan after from the other end.", rich_help_panel=_SCANS
         ),
     ] = False,
+    weigh: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--weigh",
+            metavar="SUPPORT",
+            help='Scan the bare wafer on this support besides: rim, centre, "three-points 50 mm"; '
+            "given twice, its weight can calibrate.",
+            rich_help_panel=_SCANS,
+        ),
+    ] = None,
     dust: Annotated[int, _count("--dust", "Particles on each scan.", 0, 10_000)] = 0,
     dropouts: Annotated[int, _count("--dropouts", "Blank cells in each scan.", 0, 1_000_000)] = 0,
     seed: Annotated[
@@ -168,6 +183,7 @@ def simulate(
             ("--substrate-thickness", substrate_thickness),
             ("--diameter", diameter),
             ("--stress", stress),
+            ("--stress-rise", stress_rise),
             ("--film-thickness", film_thickness),
             ("--bare-bow", bare_bow),
             ("--waviness", waviness),
@@ -187,6 +203,7 @@ def simulate(
             stress_y_pa=None if stress_across is None else _read("--stress-across", stress_across),
             azimuths_rad=tuple(_read("--azimuth", text) for text in azimuth or ["0 deg"]),
             points=points,
+            weighed_on=tuple(weigh or ()),
             seed=seed,
             pre=ScanConditions(dust_count=dust, blank_count=dropouts),
             post=ScanConditions(
@@ -200,7 +217,10 @@ def simulate(
         )
         files = write_pair(truth, directory, style=style, repeats=repeats)
     except RefusedInput as error:
-        flags = {field: flag for flag, (field, *_) in _SIZES.items()} | {"style": "--style"}
+        flags = {field: flag for flag, (field, *_) in _SIZES.items()} | {
+            "style": "--style",
+            "weighed_on": "--weigh",
+        }
         error.where = flags.get(error.where, error.where)
         raise
     if json:

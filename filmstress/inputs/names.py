@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable, Mapping
 from functools import cache
 
-from filmstress.inputs.keys import all_keys
+from filmstress.inputs.keys import WEIGHINGS, all_keys
 
 _MANY = 12
 
@@ -29,13 +29,23 @@ def suggest(word: str, here: Iterable[str]) -> str:
     here = list(here)
     if (homes := _homes().get(word)) is not None:
         return "did you mean " + " or ".join(f"'{home}'" for home in homes) + "?"
-    for prefix in ("pre_", "post_"):
+    for prefix in ("pre_", "post_", *(f"{state}_" for state in WEIGHINGS)):
         if word.startswith(prefix):
             here = [*here, *(prefix + name for name in here)]
     if difflib.get_close_matches(word, here, n=1, cutoff=0.6):
         return nearest(word, here)
     elsewhere = difflib.get_close_matches(word, _homes(), n=1, cutoff=0.8)
     return suggest(elsewhere[0], here) if elsewhere else nearest(word, here)
+
+
+def meant(word: str, here: Iterable[str]) -> set[str]:
+    """The keys that an unknown one may stand for: what `suggest` names, if anything.
+
+    What was only mistyped is not told as missing as well.
+    """
+    if (homes := _homes().get(word)) is not None:
+        return set(homes)
+    return set(difflib.get_close_matches(word, list(here), n=1, cutoff=0.6))
 
 
 @cache

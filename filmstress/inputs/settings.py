@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.inputs.faults import FaultList
-from filmstress.inputs.keys import Key, all_keys, arguments, keys_of
-from filmstress.inputs.names import nearest, suggest
+from filmstress.inputs.keys import WEIGHINGS, Key, all_keys, arguments, keys_of
+from filmstress.inputs.names import meant, nearest, suggest
 from filmstress.inputs.readers import Value, read_value
 
 STATES = ("pre", "post")
@@ -57,13 +57,15 @@ class Setting:
 class Settings:
     """All that is stated at one level or, after :meth:`overlaid`, down to one level.
 
-    ``scan`` is keyed by (state, name); the state "" speaks of every state.
+    ``scan`` is keyed by (state, name); the state "" speaks of every state.  ``meant`` holds the
+    full names of keys that were stated under a name that nobody knows.
     """
 
     substrate: dict[str, Setting] = field(default_factory=dict)
     film: dict[str, Setting] = field(default_factory=dict)
     wafer: dict[str, Setting] = field(default_factory=dict)
     scan: dict[tuple[str, str], Setting] = field(default_factory=dict)
+    meant: set[str] = field(default_factory=set)
 
     def put(self, setting: Setting, state: str = "") -> Setting | None:
         """Add one setting; give back the one that stood there before, if any."""
@@ -88,6 +90,7 @@ class Settings:
             _overlaid(self.film, above.film, RIVALS["film"]),
             {**self.wafer, **above.wafer},
             dict(self.scan),
+            self.meant | above.meant,
         )
         # A particular "support" silences a general "pre_support", not only a general "support".
         for state, name in above.scan:
@@ -108,7 +111,7 @@ class Settings:
                 if (setting := self.table(key.table).get(key.name)) is not None:
                     yield key.full_name, setting
                 continue
-            for state in ("", *STATES):
+            for state in ("", *STATES, *WEIGHINGS):
                 if (setting := self.scan.get((state, key.name))) is not None:
                     yield f"scan.{state}_{key.name}" if state else key.full_name, setting
 
@@ -159,6 +162,8 @@ def read_table(
                     hint=suggest(written, keys_of(table)),
                 )
             )
+            names = meant(written, keys_of(table))
+            into.meant |= {name if "." in name else f"{table}.{name}" for name in names}
             continue
         key, state = found
         place = f"{where}, {table}.{written}"
@@ -177,9 +182,10 @@ def find_key(written: str, table: str) -> tuple[Key, str] | None:
     known = keys_of(table)
     if written in known:
         return known[written], ""
-    state, _, name = written.partition("_")
-    if state in STATES and name in known and known[name].per_scan:
-        return known[name], state
+    for state in (*STATES, *WEIGHINGS):
+        name = written.removeprefix(f"{state}_")
+        if name != written and name in known and known[name].per_scan:
+            return known[name], state
     return None
 
 

@@ -17,7 +17,7 @@ def substrate_spec(build: Builder, settings: Settings, wafer_id: str) -> Substra
     stated = settings.substrate
     diameter = build.quantity(stated.get("diameter"))
     setting = stated.get("thickness")
-    if setting is None:
+    if setting is None and "substrate.thickness" not in settings.meant:
         build.fault(
             "the substrate's thickness is not stated",
             "state it: substrate thickness '525 um ± 2 um'; it enters the stress squared",
@@ -29,6 +29,7 @@ def substrate_spec(build: Builder, settings: Settings, wafer_id: str) -> Substra
     if not (
         stated.keys() & {"material", "modulus"}
         or stated.keys() >= {"youngs_modulus", "poisson_ratio"}
+        or settings.meant & {f"substrate.{name}" for name in ("material", *_CONSTANTS)}
     ):
         build.fault(
             "the substrate is not named",

@@ -8,14 +8,23 @@ A lot is accepted if every wafer, and every stated limit on the lot, conforms wi
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from filmstress.lots.advice import would_decide
+from filmstress.lots.matching import mismatched
 from filmstress.lots.terms import products
-from filmstress.records.lot import LotLimit, LotSpec, Specification, WaferOutcome, WouldDecide
+from filmstress.records.lot import (
+    LotLimit,
+    LotSpec,
+    SampleStatement,
+    Specification,
+    WaferOutcome,
+    WouldDecide,
+)
 from filmstress.records.notice import WarningCode
 from filmstress.stats.conformance import Decision, conformance_probability, decide
+from filmstress.stats.monte_carlo import probability_between
 from filmstress.units.dimensions import DIMENSIONS
 from filmstress.units.say import readable, say
 
@@ -34,18 +43,24 @@ def conformance(outcome: WaferOutcome, specification: Specification | None) -> W
         return outcome
     if specification.lower is None and specification.upper is None:
         return outcome
-    probability = conformance_probability(
-        stress.value,
-        u=stress.u,
-        dof=stress.dof,
-        lower=specification.lower,
-        upper=specification.upper,
-    )
+    lower, upper = specification.lower, specification.upper
+    found = None if outcome.result is None else outcome.result.monte_carlo
+    drawn = None if found is None else found.instead("stress")
+    if drawn is None:
+        probability = conformance_probability(
+            stress.value, u=stress.u, dof=stress.dof, lower=lower, upper=upper
+        )
+    else:
+        # The decision goes by the distribution whose interval is stated.
+        probability = probability_between(drawn, lower=lower, upper=upper)
     return replace(outcome, conformance_probability=probability)
 
 
 def decide_lot(
-    outcomes: Sequence[WaferOutcome], limits: Sequence[LotLimit], lot: LotSpec
+    outcomes: Sequence[WaferOutcome],
+    limits: Sequence[LotLimit],
+    lot: LotSpec,
+    sample: SampleStatement | None = None,
 ) -> tuple[str | None, str, tuple[WouldDecide, ...]]:
     """Decide on a lot.
 
@@ -56,6 +71,9 @@ def decide_lot(
     limits : sequence of LotLimit
         The limits on the lot, judged.
     lot : LotSpec
+    sample : SampleStatement, optional
+        What the wafers say of those that were not measured; it can block acceptance, and never
+        rejects.
 
     Returns
     -------
@@ -74,7 +92,7 @@ def decide_lot(
     verdicts = [(one, decide(one[1], confidence)) for one in judged]
     failed = [one for one, verdict in verdicts if verdict is Decision.REJECTED]
     unclear = [one for one, verdict in verdicts if verdict is Decision.UNDECIDED]
-    blocks = _blocks(outcomes, limits)
+    blocks = [*_blocks(outcomes, limits), *_of_sample(sample, specification)]
     if failed:
         reason = f"outside the limits: {_listed(failed)}"
         return Decision.REJECTED.value, "; ".join([reason, *blocks]), ()
@@ -131,12 +149,35 @@ def _blocks(outcomes: Sequence[WaferOutcome], limits: Sequence[LotLimit]) -> lis
     swapped = [outcome.id for outcome in outcomes if _swapped(outcome)]
     if swapped:
         blocks.append(
-            f"the scans of {_names(swapped)} seem to be exchanged with another wafer's: find out "
-            "which scan is whose"
+            f"the scans of {_names(swapped)} seem to be exchanged with others: find out which scan "
+            "is whose"
         )
+    strange = [outcome.id for outcome in rest if mismatched(outcome) and outcome.id not in swapped]
+    if strange:
+        blocks.append(f"the scans of {_names(strange)} may not be of the same wafer or line")
     return blocks + [
         f"{_SPOKEN[limit.name]} cannot be judged ({limit.gap})" for limit in limits if limit.gap
     ]
+
+
+def _of_sample(sample: SampleStatement | None, specification: Specification) -> Iterator[str]:
+    """What the sample does not show."""
+    asked = specification.sampling
+    if sample is None or asked is None:
+        return
+    if sample.gap:
+        yield f"the wafers measured say nothing of the lot: {sample.gap}"
+    elif sample.reached is not None and sample.reached < asked.confidence:
+        more = (
+            "no number of wafers like these would show it"
+            if sample.enough is None
+            else f"{sample.enough} wafers like these would show it"
+        )
+        yield (
+            f"the {sample.measured} wafers measured show only with confidence "
+            f"{_percent(sample.reached)} that {asked.content * 100:g} % of the lot lie within the "
+            f"limits (asked: {asked.confidence * 100:g} %); {more}"
+        )
 
 
 def _swapped(outcome: WaferOutcome) -> bool:

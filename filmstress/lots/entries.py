@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from filmstress.errors import LotError
 from filmstress.inputs.faults import FaultList
 from filmstress.inputs.keys import keys_of
-from filmstress.inputs.names import suggest
+from filmstress.inputs.names import meant, suggest
 from filmstress.inputs.readers import read_text, shown
 from filmstress.inputs.scan_parts import LineInput
 from filmstress.inputs.settings import STATES, Settings, find_key, read_table
@@ -74,14 +74,25 @@ def _entry(wafer: object, number: int, where: str, faults: FaultList) -> WaferEn
             LotError(f"{shown(wafer)} came", where=place, hint="write each wafer under [[wafer]]")
         )
         return None
-    name = faults.attempt(lambda: _id(wafer, place), "")
+    known = {*TABLES, *keys_of("wafer"), "id", "scans"}
+    name = ""
+    if "id" in wafer or not _stands_for("id", wafer, known):
+        name = faults.attempt(lambda: _id(wafer, place), "")
     place = f"{where}, wafer {name}" if name else place
     shared_by = f"wafer {name}"
+    if isinstance(wafer.get("scan"), list) and "scans" not in wafer:
+        faults.add(
+            LotError(
+                "a list of scans stands under the key 'scan'", where=place, hint="write  scans = ["
+            )
+        )
+        return None
     settings = read_tables(wafer, where=place, shared_by=shared_by, faults=faults)
-    known = {*TABLES, *keys_of("wafer"), "id", "scans"}
     direct = {key: value for key, value in wafer.items() if key not in known}
     _scan_keys(direct, settings, place, shared_by, also=known, faults=faults)
     scans = wafer.get("scans")
+    if scans is None and _stands_for("scans", direct, known):
+        return None
     if not isinstance(scans, list) or not all(isinstance(scan, Mapping) for scan in scans):
         problem = "no scans are named" if scans is None else f"{shown(scans)} came"
         faults.add(
@@ -97,6 +108,11 @@ def _entry(wafer: object, number: int, where: str, faults: FaultList) -> WaferEn
         for i, scan in enumerate(scans, start=1)
     ]
     return WaferEntry(name or f"entry {number}", place, settings, tuple(lines))
+
+
+def _stands_for(key: str, written: Iterable[str], known: Iterable[str]) -> bool:
+    """Whether a name that nobody knows, already a fault, was to be this key."""
+    return any(key in meant(word, known) for word in written if word not in known)
 
 
 def _id(wafer: Mapping[str, object], place: str) -> str:
@@ -127,7 +143,7 @@ def read_paths(scan: Mapping[str, object], where: str, faults: FaultList) -> dic
                 ),
                 None,
             )
-    if "post" not in scan:
+    if "post" not in scan and not _stands_for("post", scan, (*STATES, *keys_of("scan"))):
         faults.add(
             LotError(
                 "the scan after deposition is missing",
@@ -151,6 +167,8 @@ def _scan_keys(
     good = {key: value for key, value in values.items() if find_key(key, "scan")}
     for key in values:
         if key not in good:
-            hint = suggest(key, [*sorted(also), *keys_of("scan")])
+            here = [*sorted(also), *keys_of("scan")]
+            hint = suggest(key, here)
             faults.add(LotError(f"unknown key '{key}'", where=where, hint=hint))
+            into.meant |= meant(key, here)
     read_table(good, "scan", where=where, shared_by=shared_by, into=into, faults=faults)

@@ -10,7 +10,7 @@ from functools import cache
 from filmstress.errors import LotError
 from filmstress.inputs.faults import FaultList
 from filmstress.inputs.keys import Key, arguments
-from filmstress.inputs.names import nearest
+from filmstress.inputs.names import meant, nearest
 from filmstress.inputs.readers import Quantity, QuantityOrWord, QuantityRange
 from filmstress.units.dimensions import DIMENSIONS
 from filmstress.units.words import is_unit_word, resolve
@@ -85,7 +85,9 @@ def read_heads(cells: list[str], where: str, faults: FaultList) -> list[Head | N
         heads.append(head)
     names = {head.name for head in heads if head}
     for name in MUST:
-        if name not in names:
+        if name not in names and not any(
+            name in meant(cell, _PLAIN) for cell in cells if cell not in _known()
+        ):
             faults.add(
                 LotError(
                     f"no column '{name}'",

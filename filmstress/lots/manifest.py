@@ -8,16 +8,17 @@ from pathlib import Path
 
 from filmstress.errors import FilmstressError, LotError
 from filmstress.inputs.faults import FaultList
-from filmstress.inputs.names import suggest
+from filmstress.inputs.names import meant, suggest
 from filmstress.inputs.readers import read_text
 from filmstress.inputs.request import build_wafer
 from filmstress.inputs.settings import Settings, read_table
+from filmstress.lots.checking import check_named, check_wafers
 from filmstress.lots.deposition import read_deposition
 from filmstress.lots.entries import TABLES, WaferEntry, read_entries, read_tables
 from filmstress.lots.files import TextFile, read_text_file
 from filmstress.lots.specification import read_specification
-from filmstress.lots.table import wafer_entries
-from filmstress.records.lot import LotSpec
+from filmstress.lots.table import is_table, wafer_entries
+from filmstress.records.lot import LotSpec, Specification
 from filmstress.records.wafer import WaferSpec
 
 # Keys of [scan] that are one for a wafer's scans may stand at the head of the file as well.
@@ -35,13 +36,15 @@ _TOP = (
 )
 
 
-def read_lot(path: str | Path) -> LotSpec:
+def read_lot(path: str | Path, *, files: bool = False) -> LotSpec:
     """Read a lot file.
 
     Parameters
     ----------
     path : path
         The TOML file; paths inside it start from its folder.
+    files : bool
+        Whether to check the substrates and the scan files too, these as far as their first rows.
 
     Raises
     ------
@@ -50,10 +53,10 @@ def read_lot(path: str | Path) -> LotSpec:
     FilmstressError
         The fault in it, or `Faults` with every one of them, each naming its wafer and key.
     """
-    return lot_of_text(read_text_file(Path(path), what="lot file"))
+    return lot_of_text(read_text_file(Path(path), what="lot file"), files=files)
 
 
-def lot_of_text(file: TextFile, table: TextFile | None = None) -> LotSpec:
+def lot_of_text(file: TextFile, table: TextFile | None = None, *, files: bool = False) -> LotSpec:
     """A lot from the text of its file, and that of its wafer table.
 
     Parameters
@@ -62,6 +65,8 @@ def lot_of_text(file: TextFile, table: TextFile | None = None) -> LotSpec:
         The paths inside start from its folder.
     table : TextFile, optional
         Stands for the wafer table that the lot file names; by default that one is read.
+    files : bool
+        As in `read_lot`.
 
     Raises
     ------
@@ -71,17 +76,29 @@ def lot_of_text(file: TextFile, table: TextFile | None = None) -> LotSpec:
     try:
         data = tomllib.loads(file.text)
     except (ValueError, RecursionError) as error:
+        if is_table(file.text):
+            raise LotError(
+                "is a table, not a lot file",
+                where=str(file.path),
+                hint=f'write a lot file that names it,  wafers = "{file.path.name}"  and what '
+                "holds for all its wafers; 'filmstress lot --template' shows one",
+            ) from None
         reason = "nested too deep" if isinstance(error, RecursionError) else str(error)
         raise LotError(
             f"not TOML: {reason}",
             where=str(file.path),
             hint='keys are written  thickness = "525 um ± 2 um"  under a [table]',
         ) from None
-    return lot_from(data, path=file.path, sha256=file.sha256, table=table)
+    return lot_from(data, path=file.path, sha256=file.sha256, table=table, files=files)
 
 
 def lot_from(
-    data: Mapping[str, object], *, path: Path, sha256: str = "", table: TextFile | None = None
+    data: Mapping[str, object],
+    *,
+    path: Path,
+    sha256: str = "",
+    table: TextFile | None = None,
+    files: bool = False,
 ) -> LotSpec:
     """A lot from what its file holds.
 
@@ -95,6 +112,8 @@ def lot_from(
         Of the file's bytes.
     table : TextFile, optional
         Stands for the wafer table that the file names.
+    files : bool
+        As in `read_lot`.
 
     Raises
     ------
@@ -102,13 +121,18 @@ def lot_from(
         The fault, or `Faults` with all of them.
     """
     try:
-        return _lot(data, path, sha256, table)
+        return _lot(data, path, sha256, table, files=files)
     except RecursionError:
         raise LotError("tables are nested too deep", where=str(path), hint="keep it flat") from None
 
 
 def _lot(
-    data: Mapping[str, object], path: Path, sha256: str, stands_in: TextFile | None
+    data: Mapping[str, object],
+    path: Path,
+    sha256: str,
+    stands_in: TextFile | None,
+    *,
+    files: bool,
 ) -> LotSpec:
     faults, where = FaultList(), str(path)
     for key in data:
@@ -123,7 +147,8 @@ def _lot(
         else ""
         for key in ("lot", "recipe")
     )
-    if "lot" not in data:
+    unknown = [key for key in data if key not in _TOP]
+    if "lot" not in data and not any("lot" in meant(key, _TOP) for key in unknown):
         faults.add(LotError("the lot is not named", where=where, hint='write  lot = "K7-0412"'))
     common = read_tables(data, where=where, shared_by=f"lot {name}", faults=faults)
     of_all = {key: data[key] for key in _OF_ALL_SCANS if key in data}
@@ -136,6 +161,14 @@ def _lot(
     entries, table = _entries(data, path, stands_in, faults)
     _check_ids(entries, faults)
     wafers = _wafers(entries, common, path, faults)
+    _check_size(wafers, specification, where, faults)
+    if files:
+        check_wafers(wafers, where, faults)
+        whole = {wafer.id for wafer in wafers}
+        for entry in entries:
+            if entry.id not in whole:
+                named = [file for line in entry.lines for file in line.paths.values() if file]
+                check_named(named, path.parent, entry.where, faults)
     faults.raise_any()
     return LotSpec(
         lot=name,
@@ -189,6 +222,21 @@ def _check_ids(entries: list[WaferEntry], faults: FaultList) -> None:
                 )
             )
         seen.add(entry.id)
+
+
+def _check_size(
+    wafers: list[WaferSpec], specification: Specification | None, where: str, faults: FaultList
+) -> None:
+    sampling = None if specification is None else specification.sampling
+    named = sum(wafer.role != "witness" for wafer in wafers)
+    if sampling is not None and sampling.lot_size is not None and named > sampling.lot_size:
+        faults.add(
+            LotError(
+                f"the lot has {sampling.lot_size} wafers, but {named} are named in it",
+                where=f"{where}, specification.sampling.lot_size",
+                hint="count all wafers of the lot, measured or not; witnesses do not count",
+            )
+        )
 
 
 def _wafers(

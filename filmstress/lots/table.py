@@ -67,6 +67,13 @@ def wafer_entries(file: TextFile, faults: FaultList) -> list[WaferEntry]:
     return _entries(rows, heads, path, faults)
 
 
+def is_table(text: str) -> bool:
+    """Whether a text looks like a wafer table: its first line names columns."""
+    first = text.lstrip("\r\n").partition("\n")[0]
+    cells = [cell.strip().strip('"') for cell in first.split(_delimiter(text))]
+    return len(cells) > 1 and "=" not in first and all(cell[:1].isalpha() for cell in cells if cell)
+
+
 def _delimiter(text: str) -> str:
     head = text.lstrip("\r\n").partition("\n")[0]
     return max(",;\t", key=head.count)

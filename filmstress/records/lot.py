@@ -11,6 +11,31 @@ from filmstress.records.wafer import WaferSpec
 
 
 @dataclass(frozen=True, slots=True)
+class Sampling:
+    """What the wafers measured are to say of those that were not.
+
+    Attributes
+    ----------
+    content : float
+        Share of the lot's wafers that must lie within the limits on the stress ...
+    confidence : float
+        ... with this confidence.
+    lot_size : int or None
+        Wafers in the lot; where all of them are measured, nothing is inferred.
+    aql : float or None
+        Share of wafers outside the limits with which a lot should still be accepted ...
+    producer_risk : float
+        ... all but this often; they say how many wafers to measure.
+    """
+
+    content: float
+    confidence: float = 0.95
+    lot_size: int | None = None
+    aql: float | None = None
+    producer_risk: float = 0.05
+
+
+@dataclass(frozen=True, slots=True)
 class Specification:
     """Limits on a lot [Pa]; None is no limit.
 
@@ -24,6 +49,8 @@ class Specification:
         On the difference between any two azimuths of a wafer.
     confidence : float
         Probability of conformance that accepts; one less it rejects.
+    sampling : Sampling or None
+        Where the wafers are a sample of the lot.
     """
 
     lower: float | None = None
@@ -31,6 +58,7 @@ class Specification:
     spread_max: float | None = None
     within_max: float | None = None
     confidence: float = 0.95
+    sampling: Sampling | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +209,13 @@ class LotStatistics:
         Between wafers [Pa].
     lowest, highest : float or None
         [Pa].
+    shared_u : float
+        Standard uncertainty that the mean has from what several wafers share [Pa].
+    process_mean : Estimate or None
+        The same mean as an estimate of the process that the wafers came from [Pa]: what they
+        share, and their scatter over the square root of their number.
+    mean_conformance : float or None
+        Probability that the mean stress of the wafers measured lies within the limits.
     """
 
     measured: int
@@ -189,6 +224,63 @@ class LotStatistics:
     standard_deviation: float | None
     lowest: float | None
     highest: float | None
+    shared_u: float = 0.0
+    process_mean: Estimate | None = None
+    mean_conformance: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SampleStatement:
+    """What the wafers measured say of all wafers made like them, their stress taken as normal.
+
+    Attributes
+    ----------
+    measured : int
+        Wafers of the sample.
+    low, high : float or None
+        Tolerance limits [Pa]: at least the content asked lies between them, with the confidence
+        asked; None on the side that has no limit.
+    reached : float or None
+        Confidence that at least the content asked lies within the limits; None without limits.
+    enough : int or None
+        Wafers of the same mean and scatter that would show it; None where it is shown, or where
+        no number would do.
+    planned : int or None
+        Wafers that a plan through the AQL and its producer's risk wants; None without an AQL, or
+        where no number would do.
+    accepts_aql : float or None
+        Probability with which a lot at the AQL is shown to be good by as many as were measured.
+    gap : str
+        Why nothing can be said, in words.
+    """
+
+    measured: int
+    low: float | None = None
+    high: float | None = None
+    reached: float | None = None
+    enough: int | None = None
+    planned: int | None = None
+    accepts_aql: float | None = None
+    gap: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LotRisk:
+    """How likely the decision on a lot is wrong, given what was measured (JCGM 106:2012, 9.2).
+
+    Attributes
+    ----------
+    all_conform : float
+        Probability that the stress of every wafer measured lies within the limits.
+    consumer : float or None
+        Of an accepted lot: that a wafer of it is outside all the same.
+    producer : float or None
+        Of a rejected lot: that all its wafers are inside all the same.
+    """
+
+    all_conform: float
+    consumer: float | None = None
+    producer: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,6 +295,10 @@ class LotResult:
         In words.
     would_decide : tuple of WouldDecide
         For each wafer that is too close to a limit to tell.
+    sample : SampleStatement or None
+        Where the specification says that the wafers are a sample.
+    risk : LotRisk or None
+        Where there are limits on the stress and every wafer has one.
     """
 
     lot: LotSpec
@@ -212,3 +308,5 @@ class LotResult:
     decision: str | None
     reason: str
     would_decide: tuple[WouldDecide, ...] = ()
+    sample: SampleStatement | None = None
+    risk: LotRisk | None = None

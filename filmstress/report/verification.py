@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from filmstress.records.quantity import Estimate
 from filmstress.records.verification import Comparison, Verification, WaferThenNow
+from filmstress.report.columns import columns
 from filmstress.report.quantities import Data, bare_data, headed, quantity_data
 from filmstress.report.text import WIDTH, wrapped
 from filmstress.report.words import say_estimate, say_value
@@ -134,9 +135,10 @@ def _numbers(comparison: Comparison) -> str:
         return f"all {comparison.numbers} the same to the last bit"
     equal = comparison.numbers - comparison.unequal
     told = f"{equal} of {comparison.numbers} the same to the last bit"
-    if all(one.same for one in comparison.wafers):
+    moves = [abs(one.share) for one in comparison.wafers if one.share is not None]
+    if moves and all(one.same for one in comparison.wafers):
         told += (
-            f"; the stresses are reproduced within {comparison.largest_share:.1g} of U "
+            f"; the stresses are reproduced within {max(moves):.1g} of U "
             f"(up to {comparison.tolerance:g} is the same: another kind of processor adds up in "
             "another order)"
         )
@@ -147,14 +149,7 @@ def _wafers(comparison: Comparison | None) -> Iterator[str]:
     if comparison is None:
         return
     heads = ("wafer", "then (U at 95 %)", "now", "moved", "share of U")
-    rows = [heads, *map(_cells, comparison.wafers)]
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        left = "   ".join(cell.ljust(width) for cell, width in zip(cells[:3], wide, strict=False))
-        right = "   ".join(
-            cell.rjust(width) for cell, width in zip(cells[3:], wide[3:], strict=True)
-        )
-        yield f"  {left}   {right}".rstrip()
+    yield from columns([heads, *map(_cells, comparison.wafers)], right=(3, 4))
 
 
 def _cells(one: WaferThenNow) -> tuple[str, str, str, str, str]:

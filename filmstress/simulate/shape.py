@@ -9,7 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmstress.physics import deflection
-from filmstress.physics.elasticity import plane_stress_stiffness, stiffness_matrix
+from filmstress.physics.elasticity import (
+    isotropic_equivalent,
+    plane_stress_stiffness,
+    stiffness_matrix,
+)
+from filmstress.physics.nonuniform import radial_height
 from filmstress.physics.stoney import curvature_row
 from filmstress.physics.stoney import curvature_tensor as stoney_curvature
 from filmstress.records.wafer import Face
@@ -38,19 +43,36 @@ def curvature_tensor(truth: Truth) -> FloatArray:
     SubstrateError
         A substrate or direction that the table does not know.
     """
+    force = _force_per_width(truth) * (1.0 + truth.film_thickness_m / truth.substrate_thickness_m)
+    return stoney_curvature(
+        reduced_pa=stiffness(truth),
+        force_per_width_n_per_m=force,
+        substrate_thickness_m=truth.substrate_thickness_m,
+        face_sign=1 if truth.face is Face.UP else -1,
+    )
+
+
+def stiffness(truth: Truth) -> FloatArray:
+    """Plane-stress stiffness Q of the wafer in the axes of azimuth 0 [Pa], shape (3, 3).
+
+    Raises
+    ------
+    SubstrateError
+        A substrate or direction that the table does not know.
+    """
     cut = find_cut(truth.substrate)
     if truth.azimuth_reference is None:
         reference = default_reference(cut)
     else:
         reference = in_plane_direction(cut, truth.azimuth_reference)
-    stiffness = stiffness_matrix(cut.system, cut.elastic_values())
-    force = _force_per_width(truth) * (1.0 + truth.film_thickness_m / truth.substrate_thickness_m)
-    return stoney_curvature(
-        reduced_pa=plane_stress_stiffness(stiffness, cut.normal, reference.vector),
-        force_per_width_n_per_m=force,
-        substrate_thickness_m=truth.substrate_thickness_m,
-        face_sign=1 if truth.face is Face.UP else -1,
-    )
+    constants = stiffness_matrix(cut.system, cut.elastic_values())
+    return plane_stress_stiffness(constants, cut.normal, reference.vector)
+
+
+def poisson_ratio(truth: Truth) -> float:
+    """Poisson's ratio of the plate's isotropic equivalent [1]."""
+    q11, q12 = isotropic_equivalent(stiffness(truth))
+    return q12 / q11
 
 
 def curvature_change(truth: Truth, azimuth_rad: float) -> float:
@@ -106,11 +128,14 @@ class Surface:
         The wafer's own; belongs to the wafer, not to a line or a scan.
     film_curvature : ndarray of float64, shape (3,)
         (xx, yy, 2 xy) [1/m].
+    poisson_ratio : float
+        Of the plate's isotropic equivalent [1]; a film that varies bends that one.
     """
 
     truth: Truth
     waviness: RandomField
     film_curvature: FloatArray
+    poisson_ratio: float
 
     def bare(self, x: FloatArray, y: FloatArray) -> FloatArray:
         """Height before deposition [m]."""
@@ -127,6 +152,13 @@ class Surface:
             half_scan = 0.5 * self.truth.scan_length_m
             bow = 0.25 * (xx + yy) * half_scan**2
             height += self.truth.film_quartic_share * bow * _legendre_4(np.hypot(x, y) / half_scan)
+        if self.truth.film_radial_share:
+            height += self.truth.film_radial_share * radial_height(
+                np.hypot(x, y),
+                curvature_per_m=0.5 * (xx + yy),
+                poisson_ratio=self.poisson_ratio,
+                wafer_radius_m=0.5 * self.truth.diameter_m,
+            )
         return height
 
 

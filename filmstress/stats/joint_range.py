@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from filmstress.errors import UsageError
 from filmstress.records.budget import Budget, Term
 from filmstress.stats.budget import combine
+from filmstress.stats.student import t_cdf_of
 
 Floats = NDArray[np.float64]
 
@@ -63,7 +64,7 @@ def range_probability(values: Sequence[float], budgets: Sequence[Budget], *, lim
     dof = np.array([budget.dof for budget in budgets])
     x, weights = _nodes(y, u)
     low = (x[:, None] - y) / u
-    inside = _cdf(low + 1.0 / u, dof) - _cdf(low, dof)
+    inside = t_cdf_of(low + 1.0 / u, dof) - t_cdf_of(low, dof)
     others = _products_of_others(inside)
     density = _pdf(low, dof) / u
     return float(np.clip(weights @ (density * others).sum(axis=1), 0.0, 1.0))
@@ -121,17 +122,6 @@ def _products_of_others(factors: Floats) -> Floats:
     before = np.cumprod(np.hstack([ones, factors[:, :-1]]), axis=1)
     after = np.cumprod(np.hstack([ones, factors[:, :0:-1]]), axis=1)[:, ::-1]
     return np.asarray(before * after)
-
-
-def _cdf(t: Floats, dof: Floats) -> Floats:
-    # Imported here: nothing else on the way to a single wafer's stress needs it.
-    from scipy.special import ndtr, stdtr
-
-    few = np.isfinite(dof)
-    out = np.empty_like(t)
-    out[:, ~few] = ndtr(t[:, ~few])
-    out[:, few] = stdtr(dof[few], t[:, few])
-    return out
 
 
 def _pdf(t: Floats, dof: Floats) -> Floats:

@@ -223,7 +223,9 @@ def test_a_lot_without_a_specification_has_no_decision(tmp_path: Path) -> None:
 
 def test_a_refused_wafer_stands_in_the_lot_with_its_code(tmp_path: Path) -> None:
     limits = '[specification]\nlower = "150 MPa"\nupper = "230 MPa"\n'
-    ended = run("lot", _lot(tmp_path, {"a": (PRE, POST), "b": (PRE, "no.csv")}, limits), "--json")
+    ended = run(
+        "lot", _lot(tmp_path, {"a": (PRE, POST), "b": ("no.csv", POST + ".")}, limits), "--json"
+    )
     check(ended.data)
     assert ended.data["decision"] == "undecided"
     assert ended.code == 1

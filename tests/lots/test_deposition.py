@@ -14,7 +14,7 @@ from filmstress.errors import FilmstressError
 from filmstress.inputs.faults import FaultList
 from filmstress.lots.deposition import read_deposition
 from filmstress.lots.specification import read_specification
-from filmstress.records.lot import Parameter, Specification
+from filmstress.records.lot import Parameter, Sampling, Specification
 
 
 def parameters(**values: Any) -> dict[str, Parameter]:
@@ -91,6 +91,10 @@ def test_nothing_in_a_deposition_is_a_fault(value: Any) -> None:
         assert one.quantity is None or math.isfinite(one.quantity.value)
 
 
+def sampled(keys: dict[str, Any]) -> dict[str, Any]:
+    return {"upper": "1 MPa", "sampling": {"content": "95 %", **keys}}
+
+
 def specification(**values: Any) -> tuple[Specification | None, list[FilmstressError]]:
     faults = FaultList()
     found = read_specification(values, "lot.toml", faults)
@@ -104,6 +108,11 @@ def test_limits_are_read_in_si() -> None:
     )  # fmt: skip
     assert not faults
     assert found == Specification(-250e6, -150e6, 20e6, 5e6, 0.9)
+    found, faults = specification(
+        **sampled({"lot_size": 25, "confidence": 0.9, "aql": "1 %", "producer_risk": 0.1})
+    )
+    assert not faults
+    assert found == Specification(upper=1e6, sampling=Sampling(0.95, 0.9, 25, 0.01, 0.1))
     assert specification(upper="1 GPa (exact)")[0] == Specification(upper=1e9)
     assert specification(upper="1 GPa")[0] == Specification(upper=1e9, confidence=0.95)
 
@@ -128,7 +137,15 @@ def test_limits_are_read_in_si() -> None:
         ({"lower": "1 MPa", "upper": "1 MPa"}, "", "not below", "-250 MPa"),
         ({"lower": "-150 MPa", "upper": "-250 MPa"}, "", "not below", "-250 MPa is the lower"),
         ({"uper": "1 MPa", "lower": "1 MPa"}, "", "unknown key 'uper'", "'upper'"),
-        ({"upper": "1 MPa", "sampling": "x"}, ".sampling", "not available yet", "leave it out"),
+        ({"upper": "1 MPa", "sampling": "x"}, ".sampling", "a table is wanted", "content ="),
+        ({"upper": "1 MPa", "sampling": {}}, ".sampling", "content is not stated", "lot_size ="),
+        (sampled({"size": 1}), ".sampling", "unknown key 'size' in [spec", "'lot_size'"),
+        ({"spread_max": "1 MPa", "sampling": {"content": 0.9}}, ".sampling", "none is stated", ""),
+        (sampled({"lot_size": 2.5}), ".sampling.lot_size", "whole number", "lot_size = 25"),
+        (sampled({"lot_size": 1}), ".sampling.lot_size", "outside the plausible", ""),
+        (sampled({"content": 95}), ".sampling.content", "outside the plausible", ""),
+        (sampled({"aql": "5 %"}), ".sampling", "aql: 5 %", "smaller"),
+        (sampled({"aql": "1 % ± 1 %"}), ".sampling.aql", "has an uncertainty", "the limit alone"),
     ],
 )  # fmt: skip
 def test_faults_of_a_specification(

@@ -68,6 +68,7 @@ def write_lot(
     head: str = HEAD,
     wafers: Mapping[str, str] | None = None,
     azimuths: Sequence[float] = (0.0,),
+    repeats: int = 1,
 ) -> Path:
     """A lot of simulated wafers with these stresses [Pa]; ``wafers`` adds to their entries."""
     text = head + tail
@@ -81,13 +82,13 @@ def write_lot(
             seed=number + 1,
         )
         scans = []
-        for pair in simulate_wafer(truth):
+        for pair in simulate_wafer(truth, repeats=repeats):
             degrees = round(math.degrees(pair.azimuth_rad))
+            end = f"{name}-{degrees}" + (f"-{pair.repeat}" if pair.repeat else "") + ".csv"
             for trace in (pair.pre_trace, pair.post_trace):
-                write_scan(trace.x, trace.z, folder / f"{trace.name}-{name}-{degrees}.csv")
+                write_scan(trace.x, trace.z, folder / f"{trace.name}-{end}")
             scans.append(
-                f'{{ azimuth = "{degrees} deg ± 0.1 deg", pre = "pre-{name}-{degrees}.csv", '
-                f'post = "post-{name}-{degrees}.csv" }}'
+                f'{{ azimuth = "{degrees} deg ± 0.1 deg", pre = "pre-{end}", post = "post-{end}" }}'
             )
         extra = (wafers or {}).get(name, "")
         text += f'[[wafer]]\nid = "{name}"\n{extra}\nscans = [{", ".join(scans)}]\n'

@@ -103,7 +103,7 @@ def measure_again(record: Record, lot: LotSpec, *, executor: Executor | None = N
     RefusedInput
         The lot cannot be measured as a whole.
     """
-    return measure_lot(lot, executor=executor, setting=record.noise)
+    return measure_lot(lot, executor=executor, procedure=record.procedure)
 
 
 def _as_read(text: Text, files: Files) -> TextFile:
@@ -113,9 +113,11 @@ def _as_read(text: Text, files: Files) -> TextFile:
 
 
 def _moved(wafer: WaferSpec, files: Files) -> WaferSpec:
+    def moved(states: tuple[State, ...]) -> tuple[State, ...]:
+        return tuple(State(one.name, _scan(one.scan, files)) for one in states)
+
     lines = tuple(
-        replace(line, states=tuple(State(one.name, _scan(one.scan, files)) for one in line.states))
-        for line in wafer.lines
+        replace(line, states=moved(line.states), weight=moved(line.weight)) for line in wafer.lines
     )
     return replace(wafer, lines=lines)
 

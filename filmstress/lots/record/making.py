@@ -15,6 +15,7 @@ import numpy as np
 
 from filmstress.errors import FilmstressError, RefusedInput
 from filmstress.inputs.scan_parts import FROM_LOT
+from filmstress.lots.batch import Procedure
 from filmstress.lots.record.canonical import SCHEMA, Data
 from filmstress.lots.record.files import size_and_sha256
 from filmstress.records.lot import LotResult, LotSpec
@@ -27,7 +28,7 @@ def record_of(
     results: Mapping[str, Any],
     *,
     folder: Path,
-    noise: str,
+    procedure: Procedure,
     version: str,
 ) -> Data:
     """Everything needed to recompute a lot, as plain data.
@@ -40,8 +41,8 @@ def record_of(
         The same in the form of ``lot --json``, which the record keeps.
     folder : Path
         Of the records; the record says where the lot file lies, seen from there.
-    noise : str
-        Setting of the noise model that was used.
+    procedure : Procedure
+        By which it was measured.
     version : str
         Of filmstress.
 
@@ -59,7 +60,7 @@ def record_of(
         "recipe": lot.recipe,
         "time": datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
         "made_with": made_with(),
-        "settings": {"noise": noise},
+        "settings": asdict(procedure),
         "lot_file": {"folder": _seen_from(folder, Path(lot.path).parent)}
         | _text_data(Path(lot.path), lot.sha256, lot),
         "wafer_table": table,
@@ -132,7 +133,7 @@ def _files_data(result: LotResult) -> Iterator[Data]:
 def _paths(lot: LotSpec) -> Iterator[str]:
     for wafer in lot.wafers:
         for line in wafer.lines:
-            for state in line.states:
+            for state in (*line.states, *line.weight):
                 for path in (state.scan.path, state.scan.datum):
                     if path is not None and path != FROM_LOT:
                         yield path

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 from filmstress.errors import RefusedInput
+from filmstress.lots.batch import Procedure
 from filmstress.lots.record.canonical import SCHEMA, SEAL, Data, parsed, seal_of, written
 
 _NAME, _, _VERSION = SCHEMA.rpartition("/")
@@ -62,8 +63,8 @@ class Record:
         Name of the lot, when it was measured (UTC), version of filmstress.
     made_with : mapping of str to str
         Versions of what the numbers came from, and the kind of machine.
-    noise : str
-        Setting of the noise model.
+    procedure : Procedure
+        By which it was measured.
     folder : str
         Of the lot file, from the folder of the record.
     lot_file, wafer_table : Text, Text or None
@@ -84,7 +85,7 @@ class Record:
     time: str
     version: str
     made_with: Mapping[str, str]
-    noise: str
+    procedure: Procedure
     folder: str
     lot_file: Text
     wafer_table: Text | None
@@ -161,7 +162,11 @@ def read_record(path: Path) -> Record:
         time=part.of("time", str),
         version=part.of("filmstress", str),
         made_with=part.texts("made_with"),
-        noise=settings.word("noise", ("sharp", "balanced", "safe")),
+        procedure=Procedure(
+            noise=settings.word("noise", ("sharp", "balanced", "safe")),
+            monte_carlo=settings.of("monte_carlo", bool),
+            seed=settings.of("seed", int),
+        ),
         folder=lot_file.place("folder"),
         lot_file=lot_file.text_file(),
         wafer_table=part.inner("wafer_table").text_file() if part.has("wafer_table") else None,
@@ -182,7 +187,7 @@ class _Part:
 
     def of(self, key: str, kind: type[T]) -> T:
         value = self.data.get(key)
-        if not isinstance(value, kind) or isinstance(value, bool):
+        if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
             raise self.fault(key)
         return value
 

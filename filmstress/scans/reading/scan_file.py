@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import numpy as np
 
@@ -15,7 +17,7 @@ from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
 from filmstress.scans.reading.source import Source, open_source
 from filmstress.scans.reading.table import Table
-from filmstress.scans.reading.text import read_text
+from filmstress.scans.reading.text import read_head, read_text
 from filmstress.units.say import plain, readable
 from filmstress.units.words import unit_factor
 
@@ -77,16 +79,38 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
         With file, line and column, what was found, and how to state or mend it.
     """
     path = os.fspath(path)
+    with _told(path), open_source(path) as source:
+        _check_not_foreign(source)
+        columns, table = read_text(source, options)
+        scan = _checked(source, columns, table)
+        source.check_unchanged()
+        return scan
+
+
+def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> None:
+    """Check that a file is a scan as far as its first rows say: columns, units, numbers.
+
+    Raises
+    ------
+    ScanError
+        As `read_scan`.
+    """
+    path = os.fspath(path)
+    with _told(path), open_source(path) as source:
+        _check_not_foreign(source)
+        read_head(source, options)
+
+
+@contextmanager
+def _told(path: str) -> Iterator[None]:
+    """What the system says of a file, in the words of a `ScanError`."""
     try:
-        with open_source(path) as source:
-            _check_not_foreign(source)
-            columns, table = read_text(source, options)
-            scan = _checked(source, columns, table)
-            source.check_unchanged()
-            return scan
+        yield
     except FileNotFoundError as error:
         raise ScanError(
-            "no such file", where=path, hint="check the name; paths in a lot file count from it"
+            "no such file",
+            where=path,
+            hint="check the name; in a lot file, paths start from its folder",
         ) from error
     except (OSError, EOFError, zlib.error) as error:
         reason = getattr(error, "strerror", None) or str(error)

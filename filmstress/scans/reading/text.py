@@ -9,20 +9,19 @@ from filmstress.records.scan import LeftOut, ReadingOptions
 from filmstress.scans.reading import encoding as encodings
 from filmstress.scans.reading.cells import spoken
 from filmstress.scans.reading.columns import Columns, choose_columns, stated_columns
-from filmstress.scans.reading.header import read_header
-from filmstress.scans.reading.layout import find_layout
+from filmstress.scans.reading.header import Header, read_header
+from filmstress.scans.reading.layout import Layout, find_layout
 from filmstress.scans.reading.source import Source
 from filmstress.scans.reading.table import Table, read_table
 
 
-def read_text(source: Source, options: ReadingOptions) -> tuple[Columns, Table]:
-    """Read a delimited text file.
+def read_head(source: Source, options: ReadingOptions) -> tuple[Columns, Layout, Header, list[str]]:
+    """What the first rows of a delimited text file say of it; notes on how they were read.
 
     Raises
     ------
     ScanError
-        If it is no table of numbers, leaves something open that is not stated, or has a row that
-        cannot be read.
+        If it is no table of numbers, or leaves something open that is not stated.
     """
     where = source.name
     encoding = encodings.find_encoding(source.head)
@@ -44,12 +43,24 @@ def read_text(source: Source, options: ReadingOptions) -> tuple[Columns, Table]:
     )
     header = read_header(layout, where)
     columns = choose_columns(layout, header, options, where)
-    table = read_table(source, layout, columns)
     notes = []
     if name := encodings.spoken(encoding):
         notes.append(f"encoding {name}")
     if layout.notation.decimal == ",":
         notes.append(f"decimal comma, {spoken(layout.delimiter)} between cells")
+    return columns, layout, header, notes
+
+
+def read_text(source: Source, options: ReadingOptions) -> tuple[Columns, Table]:
+    """Read a delimited text file.
+
+    Raises
+    ------
+    ScanError
+        As `read_head`, or if a row cannot be read.
+    """
+    columns, layout, header, notes = read_head(source, options)
+    table = read_table(source, layout, columns)
     left_out = table.left_out
     if header.numbers:
         why = "numbers above the table"

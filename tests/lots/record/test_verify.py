@@ -104,7 +104,7 @@ def test_a_record_holds_what_an_auditor_needs(origin: Path) -> None:
     assert record["substrate_table"]["edition"] == table.CURRENT_EDITION
     assert {"c11", "c12", "c44"} <= set(rows)
     assert rows["c11"]["source"]
-    assert record["settings"] == {"noise": "safe"}
+    assert record["settings"] == {"noise": "safe", "monte_carlo": False, "seed": 101}
     assert record["time"].endswith("Z")
     # The results are those that the lot's own JSON gives.
     plain = run("lot", str(origin / "lot.toml"), "--json").data

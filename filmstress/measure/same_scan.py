@@ -1,0 +1,188 @@
+"""One file that stands for two scans: what cannot be, and repeats that are not independent."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from filmstress.measure.directions import SAME_DIRECTION_RAD
+from filmstress.records.budget import Term
+from filmstress.records.curvature import CurvatureChange
+from filmstress.records.notice import Notice, RefusalCode
+from filmstress.records.scan import ScanSource
+from filmstress.records.wafer import WaferSpec
+
+# Terms of a line's change to which both of its scans contribute, by about as much.
+_OF_BOTH_SCANS = ("curvature fit", "bow repeatability")
+_SPOKEN = {"pre": "before", "post": "after"}
+
+
+@dataclass(frozen=True, slots=True)
+class NamedScan:
+    """One scan as a wafer names it, and what it holds.
+
+    Attributes
+    ----------
+    wafer : str
+    line : int
+        Number of the line in its wafer.
+    state : str
+        "pre" or "post".
+    azimuth : float
+        Of the line [rad].
+    path : str
+    content : hashable
+        Equal for scans that are the same: the file's bytes and the columns taken from it.
+    """
+
+    wafer: str
+    line: int
+    state: str
+    azimuth: float
+    path: str
+    content: Hashable
+
+    @property
+    def words(self) -> str:
+        """``the scan after along 90 deg of wafer 02``."""
+        along = f"{math.degrees(self.azimuth):.4g} deg"
+        return f"the scan {_SPOKEN.get(self.state, self.state)} along {along} of {self.wafer}"
+
+
+def named_scans(wafer: WaferSpec, contents: Iterable[Hashable]) -> list[NamedScan]:
+    """The scans of a wafer with their contents, which come in the order of lines and states."""
+    scans = (
+        (number, line.azimuth.value, state)
+        for number, line in enumerate(wafer.lines)
+        for state in line.states
+        if state.scan.path is not None
+    )
+    name = wafer.id if wafer.id.startswith("this ") else f"wafer {wafer.id}"
+    return [
+        NamedScan(name, number, state.name, azimuth, state.scan.path or "", content)
+        for (number, azimuth, state), content in zip(scans, contents, strict=False)
+    ]
+
+
+def contents_of(files: Iterable[tuple[str, ScanSource]]) -> list[Hashable]:
+    """What each scan of a measured wafer holds; the datum's own scan is not one of its scans."""
+    return [
+        (source.sha256, source.position_column, source.height_column)
+        for state, source in files
+        if state != "datum"
+    ]
+
+
+def same_scans(scans: Sequence[NamedScan]) -> dict[str, str]:
+    """What is wrong where one scan is named twice, by the wafer's name in words.
+
+    One scan before deposition may serve several repeats of its line; a scan after deposition may
+    serve repeats with different scans before it.  Nothing else may be the same: not two wafers',
+    not two azimuths', not before and after, and not a repeat in both of its scans.
+    """
+    found: dict[str, str] = {}
+    groups: dict[Hashable, list[NamedScan]] = {}
+    for scan in scans:
+        groups.setdefault(scan.content, []).append(scan)
+    lines: dict[tuple[str, int], dict[str, Hashable]] = {}
+    for scan in scans:
+        lines.setdefault((scan.wafer, scan.line), {})[scan.state] = scan.content
+    for group in groups.values():
+        for i, one in enumerate(group):
+            for other in group[:i]:
+                whole = lines[one.wafer, one.line] == lines[other.wafer, other.line]
+                if problem := _problem(other, one, whole_line=whole):
+                    found.setdefault(one.wafer, problem)
+                    found.setdefault(other.wafer, problem)
+    return found
+
+
+def _problem(one: NamedScan, other: NamedScan, *, whole_line: bool) -> str:
+    same_wafer, same_line = one.wafer == other.wafer, one.line == other.line
+    if same_wafer and one.state == other.state and _one_direction(one, other):
+        if not whole_line:
+            return ""
+        return (
+            f"two entries of {one.wafer} name the same scans before and after ({one.path} is one): "
+            "a repeat is a new scan; leave one entry out, or name the files of the repeat"
+        )
+    files = one.path if one.path == other.path else f"{one.path} and {other.path}"
+    if same_wafer and same_line:
+        return (
+            f"the scans before and after of {one.wafer} hold the same bytes ({files}): nothing was "
+            "compared; name the scan after deposition, or state pre_columns and post_columns where "
+            "one file holds both"
+        )
+    return (
+        f"{one.words} and {other.words if not same_wafer else _short(other)} hold the same bytes "
+        f"({files}), which two different scans never do: find out whose it is"
+    )
+
+
+def _short(scan: NamedScan) -> str:
+    return scan.words.removesuffix(f" of {scan.wafer}")
+
+
+def _one_direction(one: NamedScan, other: NamedScan) -> bool:
+    apart = (one.azimuth - other.azimuth + math.pi / 2) % math.pi - math.pi / 2
+    return abs(apart) < SAME_DIRECTION_RAD
+
+
+def refusal_of_same(
+    wafer: WaferSpec,
+    files: Sequence[tuple[str, ScanSource]],
+    lines: Sequence[CurvatureChange],
+) -> Notice | None:
+    """The refusal of a wafer that names one scan for two, or whose scans hold equal heights."""
+    for problem in same_scans(named_scans(wafer, contents_of(files))).values():
+        return Notice(RefusalCode.SAME_SCAN, problem)
+    for line in lines:
+        if line.pre is None:
+            continue
+        before, after = line.pre.trace.z, line.post.trace.z
+        if np.array_equal(before, after) or np.array_equal(before, after[::-1]):
+            return Notice(
+                RefusalCode.SAME_SCAN,
+                f"the scans before and after along {math.degrees(line.azimuth):.4g} deg hold the "
+                "same heights, point for point: one was copied from the other, and nothing was "
+                "compared",
+            )
+    return None
+
+
+def with_shared_scans(
+    wafer: WaferSpec, files: Sequence[tuple[str, ScanSource]], lines: Sequence[CurvatureChange]
+) -> tuple[CurvatureChange, ...]:
+    """The lines, with what repeats take from one and the same scan named alike in all of them.
+
+    Half of the variance of a difference is that of each of its scans.  The half of a scan that
+    several repeats share does not average away in their mean.
+    """
+    scans = named_scans(wafer, contents_of(files))
+    names: dict[Hashable, list[NamedScan]] = {}
+    for scan in scans:
+        names.setdefault(scan.content, []).append(scan)
+    shared: dict[int, str] = {}
+    for group in names.values():
+        if len(group) > 1:
+            for scan in group:
+                shared[scan.line] = f"scan {group[0].path}"
+    return tuple(
+        replace(line, terms=tuple(_halves(line.terms, shared[number])))
+        if number in shared
+        else line
+        for number, line in enumerate(lines)
+    )
+
+
+def _halves(terms: Iterable[Term], common_to: str) -> Iterable[Term]:
+    for one in terms:
+        if one.input in _OF_BOTH_SCANS and not one.common_to:
+            half = replace(one, u=one.u * math.sqrt(0.5))
+            yield half
+            yield replace(half, common_to=common_to)
+        else:
+            yield one
