@@ -24,6 +24,7 @@ COMMANDS = {
     "lot": "Every wafer of a lot, and the decision on it.",
     "plan": "Before measuring: what would be found, and how sure.",
     "verify": "Recompute a recorded lot from its files.",
+    "chart": "Control charts and capability of a recorded recipe.",
     "substrates": "The substrate table; the moduli of any cut.",
     "simulate": "Draw scans from a known truth.",
     "demo": "Write the demonstration lots.",

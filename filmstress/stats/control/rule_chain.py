@@ -95,7 +95,7 @@ def rule_chain(rules: tuple[Rule, ...], shift: float) -> RuleChain:
 
 def _watches(rules: Sequence[Rule]) -> list[tuple[Rule, int]]:
     """Rules with the side they look at: +1, -1, or 0 for both at once."""
-    out: list[tuple[float, float]] = []
+    out: list[tuple[Rule, int]] = []
     for rule in rules:
         sides = (1, -1) if rule.pattern is Pattern.ONE_SIDE else (0,)
         out.extend((rule, side) for side in sides)
@@ -109,7 +109,7 @@ def _zones(rules: Sequence[Rule], shift: float) -> list[tuple[float, float]]:
     above = t_cdf(shift - cuts[-1], np.inf)
     middles = [cuts[0] - 1.0, *(0.5 * (a + b) for a, b in pairwise(cuts))]
     middles.append(cuts[-1] + 1.0)
-    out: list[int] = []
+    out: list[tuple[float, float]] = []
     for i, middle in enumerate(middles):
         out.append((middle, below[i + 1] - below[i] if i < len(cuts) else above))
     return out
