@@ -132,7 +132,7 @@ def chart_recipe(
     """
     chosen = rules_by_name(rules or ["limits"])
     span = read_baseline(baseline)
-    several = all(len(one.stresses) > 1 for one in series.points)
+    several = _scatter_within(series.points)
     kind = kind or (ChartKind.THREE_WAY if several else ChartKind.INDIVIDUALS)
     if rules and kind not in _RUN_RULES:
         raise UsageError(
@@ -153,7 +153,8 @@ def chart_recipe(
             where=series.recipe,
             hint="look at them: filmstress history wafers --recipe NAME",
         )
-    three = three_way_charts(rows, baseline=part) if _all_several(points) else None
+    several = _scatter_within(points) and _scatter_within(points[slice(*part)])
+    three = three_way_charts(rows, baseline=part) if several else None
     sums = None
     if kind in (ChartKind.XBAR_R, ChartKind.XBAR_S):
         spread = Spread.RANGE if kind is ChartKind.XBAR_R else Spread.SD
@@ -169,7 +170,7 @@ def chart_recipe(
         else:
             charts = individuals_charts(means, reference)
             if kind is ChartKind.THREE_WAY:
-                assert three is not None
+                three = three or three_way_charts(rows, baseline=part)
                 charts = (*charts, three.within)
     if sums is not None:
         events = of_sums(sums)
@@ -193,8 +194,10 @@ def chart_recipe(
     )
 
 
-def _all_several(points: Sequence[LotPoint]) -> bool:
-    return all(len(one.stresses) > 1 for one in points)
+def _scatter_within(points: Sequence[LotPoint]) -> bool:
+    """Whether every lot holds several wafers, and they are not all exactly alike."""
+    rows = [one.stresses for one in points]
+    return all(len(row) > 1 for row in rows) and any(min(row) < max(row) for row in rows)
 
 
 def _run_length(kind: ChartKind, rules: tuple[Rule, ...]) -> RunLength:

@@ -181,6 +181,16 @@ def _capability(chart: RecipeChart) -> Iterator[str]:
         )
 
 
+def capability_line(chart: RecipeChart) -> str:
+    """Capability as one line; empty where the lots have no limits."""
+    made = chart.performance
+    if made is None:
+        return ""
+    told = specification_words(made.lower, made.upper)
+    found = "; ".join(f"{name} {_say(raw)}" for name, raw, _ in _indices(made))
+    return f"Capability of single wafers, specification {told}: {found}, 95 % intervals."
+
+
 def _indices(made: Performance) -> Iterator[tuple[str, Index, Index | None]]:
     for names, raw, net in (
         (("Cp", "Cpk"), made.raw, made.net),
@@ -192,7 +202,7 @@ def _indices(made: Performance) -> Iterator[tuple[str, Index, Index | None]]:
 
 
 def _say(index: Index) -> str:
-    return minus(f"{index.value:.2f}") + f"  ({minus(f'{index.low:.2f}')} to {index.high:.2f})"
+    return minus(f"{index.value:.2f}") + f" ({minus(f'{index.low:.2f}')} to {index.high:.2f})"
 
 
 def point_rows(chart: RecipeChart) -> tuple[tuple[str, ...], list[tuple[object, ...]]]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from filmstress.charting.charts import ChartKind, RecipeChart
 from filmstress.charting.lots import LotPoint
+from filmstress.report.chart import capability_line
 from filmstress.report.chart_words import (
     KIND_WORDS,
     POINT_WORDS,
@@ -41,7 +42,7 @@ from filmstress.stats.coverage import t_factor
 
 _LEFT, _WIDTH = 0.08, 0.74
 _TOLD = 4
-_TICKS = 12
+_TICKS = 10
 _MPA = 1e-6
 _CONTROL = (0, (5, 3))
 _SPECIFICATION = (0, (6, 2, 1, 2))
@@ -63,10 +64,10 @@ def draw_chart(chart: RecipeChart) -> Figure:
         figure = Figure(figsize=PAGE)
         head = f"{printable(chart.series.recipe, 60)}: {verdict(chart)}"
         figure.text(0.05, 0.955, head, fontsize=HEADLINE, fontweight="bold", va="top")
-        figure.text(
-            0.05, 0.905, "\n".join(_told_events(chart)), fontsize=BODY, va="top", linespacing=1.4
-        )
-        panels = _panels(figure, max(1, len(chart.charts)))
+        told = _told_events(chart)
+        figure.text(0.05, 0.905, "\n".join(told), fontsize=BODY, va="top", linespacing=1.4)
+        top = 0.87 - 0.023 * len(told)
+        panels = _panels(figure, max(1, len(chart.charts)), top)
         if chart.sums is not None:
             _draw_sums(panels[0], chart)
         for ax, one in zip(panels, chart.charts, strict=False):
@@ -79,18 +80,19 @@ def draw_chart(chart: RecipeChart) -> Figure:
 
 
 def _told_events(chart: RecipeChart) -> list[str]:
+    # The latest are what is asked about.
     lines = [
         line
-        for event in chart.events[:_TOLD]
+        for event in chart.events[-_TOLD:]
         for line in wrap("• " + printable(happened(chart, event), 300), 150)
     ]
-    if more := len(chart.events) - _TOLD:
-        lines += [f"and {more} more"] if more > 0 else []
+    if len(chart.events) > _TOLD:
+        lines.append(f"and {len(chart.events) - _TOLD} before")
     return lines or [f"{len(chart.points)} lots, {chart.series.wafers} wafers"]
 
 
-def _panels(figure: Figure, count: int) -> list[Axes]:
-    bottom, top, gap = 0.17, 0.79, 0.035
+def _panels(figure: Figure, count: int, top: float) -> list[Axes]:
+    bottom, gap = 0.2, 0.035
     heights = np.array([2.4, *[1.0] * (count - 1)])
     heights *= (top - bottom - gap * (count - 1)) / heights.sum()
     panels: list[Axes] = []
@@ -111,20 +113,22 @@ def _draw_one(ax: Axes, chart: RecipeChart, one: Chart, *, first: bool) -> None:
         _draw_bars(ax, chart, faint=one.kind is Kind.EWMA)
     _draw_points(ax, x, one.points * _MPA, marked)
     ax.plot(x, one.centre * _MPA, color=SLATE, linewidth=1.0, label="centre line")
-    for limit in (one.upper, one.lower):
-        ax.step(x, limit * _MPA, where="mid", color=SLATE, linestyle=_CONTROL, linewidth=1.0)
-    named = [("upper control limit", one.upper[-1]), ("centre line", one.centre[-1])]
-    if one.lower[-1] > 0.0 or first:
-        named.append(("lower control limit", one.lower[-1]))
-    for name, value in named:
-        _name(ax, f"{name}\n{say_value(float(value), 'Pa')}", float(value) * _MPA)
+    named = [("upper control limit", one.upper), ("centre line", one.centre)]
+    # No range and no standard deviation lies below 0: such a limit limits nothing.
+    if first or one.lower.any():
+        named.append(("lower control limit", one.lower))
+    for _, limit in named:
+        if limit is not one.centre:
+            ax.step(x, limit * _MPA, where="mid", color=SLATE, linestyle=_CONTROL, linewidth=1.0)
+    names = [(f"{name} {say_value(float(y[-1]), 'Pa')}", float(y[-1])) for name, y in named]
     if first:
         ax.set_ylabel("mean stress of a lot [MPa]\n(tension positive)")
         ax.margins(y=0.12)
-        _draw_specification(ax, chart.points)
+        names += _draw_specification(ax, chart.points)
     else:
         ax.set_ylabel(f"{_short(one.kind)}\n[MPa]")
         ax.set_ylim(bottom=0.0)
+    _name(ax, names)
 
 
 def _short(kind: Kind) -> str:
@@ -179,13 +183,13 @@ def _mark_baseline(ax: Axes, chart: RecipeChart, *, told: bool) -> None:
         )
 
 
-def _draw_specification(ax: Axes, points: Sequence[LotPoint]) -> None:
-    """The limits that wafers have to keep, where they lie near the chart."""
+def _draw_specification(ax: Axes, points: Sequence[LotPoint]) -> list[tuple[str, float]]:
+    """The limits that wafers have to keep, where they lie near the chart; their names."""
     x = np.arange(len(points))
     low, high = ax.get_ylim()
     height = high - low
     latest = points[-1]
-    far = False
+    far, names = False, []
     for name, now, row in (
         ("lower specification", latest.lower, [one.lower for one in points]),
         ("upper specification", latest.upper, [one.upper for one in points]),
@@ -197,7 +201,7 @@ def _draw_specification(ax: Axes, points: Sequence[LotPoint]) -> None:
             far = True
             continue
         ax.step(x, y, where="mid", color=INK, linestyle=_SPECIFICATION, linewidth=1.6, label=name)
-        _name(ax, f"{name},\nfor every wafer: {say_value(now, 'Pa')}", now * _MPA)
+        names.append((f"{name} {say_value(now, 'Pa')}", now))
     if far:
         ax.annotate(
             f"specification of every wafer: {specification_words(latest.lower, latest.upper)}, "
@@ -209,6 +213,7 @@ def _draw_specification(ax: Axes, points: Sequence[LotPoint]) -> None:
             ha="right",
             fontsize=SMALL,
         )
+    return names
 
 
 def _draw_sums(ax: Axes, chart: RecipeChart) -> None:
@@ -217,31 +222,43 @@ def _draw_sums(ax: Axes, chart: RecipeChart) -> None:
     x = np.arange(len(sums.high))
     ax.set_label("cumulative sums")
     _mark_baseline(ax, chart, told=True)
-    marked = [i for event in chart.events for i in event.points]
-    for values, name in ((sums.high, "sum above"), (-sums.low, "sum below")):
-        over = [i for i in marked if abs(values[i]) > 0.0]
-        _draw_points(ax, x, values * _MPA, over)
-        _name(ax, f"{name} the centre", float(values[-1]) * _MPA)
+    names = []
+    for values, side in ((sums.high, "above"), (-sums.low, "below")):
+        marked = [i for event in chart.events if event.side == side for i in event.points]
+        _draw_points(ax, x, values * _MPA, marked)
+        names.append((f"sum {side} the centre", float(values[-1])))
     ax.axhline(0.0, color=SLATE, linewidth=1.0)
-    for sign in (1.0, -1.0):
-        limit = sign * sums.threshold * _MPA
-        ax.axhline(limit, color=SLATE, linestyle=_CONTROL, linewidth=1.0)
-        _name(ax, f"limit\n{say_value(sign * sums.threshold, 'Pa')}", limit)
+    for limit in (sums.threshold, -sums.threshold):
+        ax.axhline(limit * _MPA, color=SLATE, linestyle=_CONTROL, linewidth=1.0)
+        names.append((f"limit of the sums {say_value(limit, 'Pa')}", limit))
+    ax.margins(y=0.08)
     ax.set_ylabel("cumulative sum of the lots' means\nfrom the centre line [MPa]")
+    _name(ax, names)
 
 
-def _name(ax: Axes, text: str, height: float) -> None:
-    """Words at the right end of a line."""
-    ax.annotate(
-        text,
-        (1.0, height),
-        xycoords=("axes fraction", "data"),
-        xytext=(6, 0),
-        textcoords="offset points",
-        va="center",
-        fontsize=SMALL,
-        annotation_clip=False,
-    )
+def _name(ax: Axes, names: Sequence[tuple[str, float]]) -> None:
+    """Words at the right ends of lines, kept apart where lines lie close."""
+    low, high = ax.get_ylim()
+    tall = ax.get_position().height * PAGE[1]
+    apart = 0.15 / tall * (high - low)
+    ordered = sorted(names, key=lambda one: one[1])
+    places = np.array([value * _MPA for _, value in ordered])
+    for _ in range(50):
+        for i in range(len(places) - 1):
+            if (missing := apart - (places[i + 1] - places[i])) > 0.0:
+                places[i] -= 0.5 * missing
+                places[i + 1] += 0.5 * missing
+    for (text, _), place in zip(ordered, places, strict=True):
+        ax.annotate(
+            text,
+            (1.0, float(place)),
+            xycoords=("axes fraction", "data"),
+            xytext=(6, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=SMALL,
+            annotation_clip=False,
+        )
 
 
 def _name_lots(ax: Axes, points: Sequence[LotPoint]) -> None:
@@ -265,5 +282,6 @@ def _footer(chart: RecipeChart) -> list[str]:
         f"Chart: {KIND_WORDS[chart.kind]}. Baseline: {printable(baseline_words(chart), 120)}.",
         f"What signals: {signals}; {often}.",
         f"{provisional_words(chart)}{bars}".strip(),
+        capability_line(chart),
     ]
     return [line for text in told for line in wrap(text, 190)]
