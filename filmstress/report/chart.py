@@ -157,9 +157,10 @@ def _capability(chart: RecipeChart) -> Iterator[str]:
     yield row("", f"{'as observed (95 %)':<26}without the measurement's scatter")
     for name, raw, net in _indices(made):
         yield row(f"  {name}", f"{_say(raw):<26}{_say(net) if net else 'not told'}")
+    short, long = ("Cp and Cpk", "Pp and Ppk") if made.raw.potential else ("Cpk", "Ppk")
     yield from wrapped(
-        "Cp... by the scatter of neighbouring lots, Pp... by that of all; with k, by the distance "
-        "of the mean to the nearer limit. Of all charted lots, in the baseline or not.",
+        f"{short} by the scatter of neighbouring lots, {long} by that of all; those with k by the "
+        "distance of the mean to the nearer limit. Of all charted lots, in the baseline or not.",
         "  ",
         WIDTH,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from filmstress.charting.charts import ALLOWANCE, THRESHOLD, WEIGHT, WIDTH, ChartKind, RecipeChart
 from filmstress.charting.events import Event
-from filmstress.report.words import say_number, say_value, signed
+from filmstress.report.words import say_ends, say_number, say_value, signed
 from filmstress.stats.control.chart import SETTLED_AT, Kind
 from filmstress.stats.control.rules import BEYOND_LIMIT, Pattern
 
@@ -32,8 +32,7 @@ def happened(chart: RecipeChart, event: Event) -> str:
     points = chart.points
     first = points[event.first].name
     count = len(event.points)
-    going_on = event.last == len(points) - 1
-    over = "up to the latest lot" if going_on else f"up to lot {points[event.last].name}"
+    over = "up to the latest lot" if lasts(chart, event) else f"up to lot {points[event.last].name}"
     if event.kind is None:
         return _of_sums(chart, event, over)
     if event.rule is None or event.rule == BEYOND_LIMIT:
@@ -76,8 +75,14 @@ def verdict(chart: RecipeChart) -> str:
     """The headline: whether anything was signalled."""
     if not chart.events:
         return "nothing signals: the lots scatter as in the baseline"
-    n = len(chart.events)
-    return f"{n} signal{'s' if n != 1 else ''}"
+    n, going_on = len(chart.events), sum(lasts(chart, one) for one in chart.events)
+    told = f"{n} signal{'s' if n != 1 else ''}"
+    return f"{told}, {going_on} of them up to the latest lot" if going_on else told
+
+
+def lasts(chart: RecipeChart, event: Event) -> bool:
+    """Whether an event reaches the latest lot."""
+    return event.last == len(chart.points) - 1
 
 
 def baseline_words(chart: RecipeChart) -> str:
@@ -126,14 +131,11 @@ def rules_words(chart: RecipeChart) -> list[str]:
 
 def limits_of_means(chart: RecipeChart) -> tuple[str, str, str]:
     """Centre, and lower and upper control limit of the latest lot, in one unit."""
+    sigma = chart.reference.sigma
+    centre, low, high = chart.reference.centre, -THRESHOLD * sigma, THRESHOLD * sigma
     if chart.charts:
-        main = chart.charts[0]
-        three = (main.centre[-1], main.lower[-1], main.upper[-1])
-    else:
-        sigma = chart.reference.sigma
-        three = (chart.reference.centre, -THRESHOLD * sigma, THRESHOLD * sigma)
-    centre, low, high = (signed(say_number(float(x), 5, 1e6)) for x in three)
-    return f"{centre} MPa", low, f"{high} MPa"
+        low, high = float(chart.charts[0].lower[-1]), float(chart.charts[0].upper[-1])
+    return say_ends(centre, centre, sigma, "Pa")[1], *say_ends(low, high, sigma, "Pa")
 
 
 def specification_words(lower: float | None, upper: float | None) -> str:

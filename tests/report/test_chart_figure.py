@@ -69,13 +69,11 @@ def test_a_far_specification_is_said_and_does_not_flatten_the_chart() -> None:
 
 def test_bars_show_the_measurement() -> None:
     ax = panel(draw_chart(made()), "individuals")
-    bars = [
-        line for line in ax.lines if len({*line.get_xdata()}) == 1 and len(line.get_xdata()) == 2
-    ]
-    assert len(bars) == 2 * len(MEANS)
+    x, ends = curve(ax, "differs between lots")
+    assert len(x) == 2 * len(MEANS)
     # 1 MPa of each of three wafers, 1.96 times: of the mean 1.13 to each side.
-    low, high = bars[0].get_ydata()
-    assert high - low == pytest.approx(2.0 * 1.96 / 3.0**0.5, rel=1e-3)
+    assert ends[1::2] - ends[::2] == pytest.approx(2.0 * 1.96 / 3.0**0.5, rel=1e-3)
+    assert curve(ax, "measurement")[1] == pytest.approx(ends)
 
 
 @pytest.mark.parametrize("kind", list(ChartKind))

@@ -19,6 +19,7 @@ from filmstress.report.chart_words import (
     POINT_WORDS,
     baseline_words,
     happened,
+    lasts,
     provisional_words,
     rules_words,
     specification_words,
@@ -80,14 +81,15 @@ def draw_chart(chart: RecipeChart) -> Figure:
 
 
 def _told_events(chart: RecipeChart) -> list[str]:
-    # The latest are what is asked about.
+    # What goes on is asked about first, then what is latest.
+    told = sorted(chart.events, key=lambda one: (lasts(chart, one), one.last), reverse=True)
     lines = [
         line
-        for event in chart.events[-_TOLD:]
+        for event in told[:_TOLD]
         for line in wrap("• " + printable(happened(chart, event), 300), 150)
     ]
-    if len(chart.events) > _TOLD:
-        lines.append(f"and {len(chart.events) - _TOLD} before")
+    if len(told) > _TOLD:
+        lines.append(f"and {len(told) - _TOLD} more")
     return lines or [f"{len(chart.points)} lots, {chart.series.wafers} wafers"]
 
 
@@ -160,13 +162,26 @@ def _draw_bars(ax: Axes, chart: RecipeChart, *, faint: bool) -> None:
     if faint:
         means = [one.mean * _MPA for one in chart.points]
         ax.plot(means, linestyle="none", marker="o", markersize=2.6, color=MIST, label="means")
-    for i, one in enumerate(chart.points):
-        if one.u is None or one.own_u is None:
-            continue
-        k = t_factor(0.95, one.dof)
-        for u, width in ((one.u, 0.7), (one.own_u, 2.6)):
-            ends = [(one.mean - k * u) * _MPA, (one.mean + k * u) * _MPA]
-            ax.plot([i, i], ends, color=MIST, linewidth=width, zorder=2, solid_capstyle="butt")
+    known = [(i, one) for i, one in enumerate(chart.points) if one.u is not None]
+    # One line with gaps for all bars: hundreds of lines would take seconds.
+    x = np.array([(i, i, np.nan) for i, _ in known]).ravel()
+    for name, width, all_of_it in (
+        ("measurement", 0.7, True),
+        ("differs between lots", 2.6, False),
+    ):
+        ends = []
+        for _, one in known:
+            half = t_factor(0.95, one.dof) * float((one.u if all_of_it else one.own_u) or 0.0)
+            ends.append((one.mean - half, one.mean + half, np.nan))
+        ax.plot(
+            x,
+            np.array(ends).ravel() * _MPA,
+            color=MIST,
+            linewidth=width,
+            zorder=2,
+            solid_capstyle="butt",
+            label=name,
+        )
 
 
 def _mark_baseline(ax: Axes, chart: RecipeChart, *, told: bool) -> None:
@@ -264,10 +279,16 @@ def _name(ax: Axes, names: Sequence[tuple[str, float]]) -> None:
 def _name_lots(ax: Axes, points: Sequence[LotPoint]) -> None:
     step = max(1, -(-len(points) // _TICKS))
     at = list(range(0, len(points), step))
-    names = [f"{printable(points[i].lot, 12)}\n{points[i].at[:10]}" for i in at]
+    names = [f"{_short_name(points[i].lot)}\n{points[i].at[:10]}" for i in at]
     ax.set_xticks(at, names)
     ax.set_xlim(-0.7, len(points) - 0.3)
     ax.set_xlabel("lot, in the order of time")
+
+
+def _short_name(lot: str) -> str:
+    """Names of lots differ at their ends."""
+    name = printable(lot, 200)
+    return name if len(name) <= 12 else "…" + name[-11:]
 
 
 def _footer(chart: RecipeChart) -> list[str]:
