@@ -136,7 +136,7 @@ def chart_recipe(
     kind = kind or (ChartKind.THREE_WAY if several else ChartKind.INDIVIDUALS)
     if rules and kind not in _RUN_RULES:
         raise UsageError(
-            f"run rules do not hold on a {kind} chart, whose points hang together",
+            f"run rules do not hold on the {kind} chart, whose points hang together",
             where="--rules",
             hint="leave them out, or ask for --kind individuals",
         )
