@@ -27,6 +27,7 @@ COMMANDS = {
     "sweep": "Stress against a process parameter, and what to set.",
     "gauge": "How well the gauge repeats, from a study.",
     "verify": "Recompute a recorded lot from its files.",
+    "chart": "Control charts and capability of a recorded recipe.",
     "substrates": "The substrate table; the moduli of any cut.",
     "simulate": "Draw scans from a known truth.",
     "demo": "Write the demonstration lots.",

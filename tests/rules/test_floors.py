@@ -23,6 +23,7 @@ FLOORS = {
     "inputs": 3,
     "measure": 4,
     "simulate": 4,
+    "charting": 4,
     "planning": 5,
     "lots": 5,
     "history": 5,
