@@ -24,6 +24,7 @@ FLOORS = {
     "measure": 4,
     "simulate": 4,
     "planning": 5,
+    "stacks": 5,
     "lots": 5,
     "history": 5,
     "report": 5,
