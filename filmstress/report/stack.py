@@ -72,7 +72,7 @@ def headline(result: StackResult) -> str:
     if balance is not None and balance.thickness is not None:
         return (
             f"{say_estimate(balance.thickness)} of {layer_words(balance.balance.layer)} brings the "
-            f"bow to {say_value(balance.balance.target.value, 'm')}"
+            f"bow to {_target(balance)}"
         )
     if balance is not None and balance.refusal:
         return "No thickness of the layer named balances the bow"
@@ -153,17 +153,17 @@ def _wafer(result: StackResult) -> Iterator[str]:
             state_name(found),
             _or_dash(found.total),
             _or_dash(found.bow),
-            found.bow_known.value if found.known is not None else _first(result),
+            _bow_known(found, result),
         )
         more = "" if found.bow_predicted is None else say_estimate(found.bow_predicted, sign=True)
         rows.append((*cells, more) if beside else cells)
     yield from columns(rows, gap=2)
 
 
-def _first(result: StackResult) -> str:
-    if result.states[0].state.scanned:
-        return "measured"
-    return "taken as flat" if result.stack.bare_bow is None else "stated"
+def _bow_known(found: StateFound, result: StackResult) -> str:
+    if found.bow_known is Known.STATED and result.stack.bare_bow is None:
+        return "taken as flat"
+    return found.bow_known.value
 
 
 def _parts(result: StackResult) -> Iterator[str]:
@@ -188,8 +188,7 @@ def _balance(result: StackResult) -> Iterator[str]:
     found = result.balance
     if found is None:
         return
-    target = say_value(found.balance.target.value, "m")
-    yield f"Layer that brings the bow to {target}: {layer_words(found.balance.layer)}"
+    yield f"Layer that brings the bow to {_target(found)}: {layer_words(found.balance.layer)}"
     if found.thickness is None or found.budget is None:
         yield from wrapped(found.refusal, "  ", WIDTH)
         return
@@ -212,8 +211,16 @@ def _notices(result: StackResult) -> Iterator[str]:
             yield from wrapped(notice.message, "  - " if used else f"  {notice.code}: ", WIDTH)
 
 
+def _target(found: BalanceFound) -> str:
+    target = found.balance.target.value
+    return say_value(target, "m") if target else "0 um"
+
+
 def _or_dash(estimate: Estimate | None) -> str:
-    return "-" if estimate is None else say_estimate(estimate, sign=True)
+    if estimate is None:
+        return "-"
+    exact = not estimate.value and not estimate.u
+    return "0" if exact else say_estimate(estimate, sign=True)
 
 
 def table_rows(result: StackResult) -> Iterator[tuple[object, ...]]:

@@ -139,7 +139,7 @@ class Walk:
             thermal=None if thermal is None else thermal.estimate("Pa"),
             intrinsic=None if intrinsic is None else intrinsic.estimate("Pa"),
             bow=self.bow(self.curvature),
-            bow_known=Known.MEASURED if state.scanned else Known.PREDICTED,
+            bow_known=_bow_known(state, step),
             bow_predicted=self.bow(predicted),
             budget=None if budget is None else budget.budget(),
             measured=self.measurements.steps.get(state.name),
@@ -251,6 +251,12 @@ class Walk:
         if bare is None:
             return Told(0.0)
         return stated("bare bow", bare).times(1.0 / self.measurements.arm)
+
+
+def _bow_known(state: StackState, step: _Step | None) -> Known:
+    if state.scanned:
+        return Known.MEASURED
+    return Known.STATED if step is None else Known.PREDICTED
 
 
 def _as_input(name: str, found: Estimate) -> Told:
