@@ -22,19 +22,19 @@ from filmstress.stacks import keys
 class LayerEntry:
     """A layer, and the settings that it was made from.
 
-    ``film`` goes to the measurement of its step; ``mistyped`` are keys that an unknown one may
-    have stood for, which are then not told as missing.
+    ``film`` goes to the measurement of its step; ``meant_keys`` are keys that are there, well written or
+    not, or that an unknown one may have stood for: they are not told as missing.
     """
 
     layer: Layer
     film: dict[str, Setting]
     notes: tuple[str, ...] = ()
-    mistyped: set[str] = field(default_factory=set)
+    meant_keys: set[str] = field(default_factory=set)
 
     @property
     def lacks_stress(self) -> bool:
         """Whether its stress is neither stated nor was meant to be."""
-        return self.layer.stress is None and "stress" not in self.mistyped
+        return self.layer.stress is None and "stress" not in self.meant_keys
 
 
 def read_layer(
@@ -64,14 +64,22 @@ def read_layer(
         )
         return None
     here = (*(key for key in keys.OF_FILM if thickness or key != "thickness"), *keys.OWN_OF_LAYER)
-    settings, mistyped = Settings(), set[str]()
+    settings, meant_keys = Settings(), set[str]()
     shared_by = f"layer {name}"
     own: dict[str, Setting] = {}
     for key, raw in values.items():
         place = f"{where}.{key}"
-        if key not in here:
+        if key == "thickness" and not thickness:
+            faults.add(
+                RefusedInput(
+                    "the thickness of this layer is what is looked for",
+                    where=place,
+                    hint="leave it out; state the layer's stress and face",
+                )
+            )
+        elif key not in here:
             faults.add(RefusedInput(f"unknown key '{key}'", where=where, hint=suggest(key, here)))
-            mistyped |= {word.removeprefix("film.") for word in meant(key, here)}
+            meant_keys |= {word.removeprefix("film.") for word in meant(key, here)}
         elif key in keys.OWN_OF_LAYER:
             own[key] = Setting(keys.OWN_OF_LAYER[key], raw, place, shared_by)
         else:
@@ -79,11 +87,11 @@ def read_layer(
     build = Builder(where)
     film = film_spec(build, settings, name, stripped=False)
     told = {key: read_setting(build, setting) for key, setting in own.items()}
-    if thickness and "thickness" not in settings.film and "thickness" not in mistyped:
+    if thickness and "thickness" not in settings.film and "thickness" not in meant_keys:
         build.fault(
             "the layer's thickness is not stated", "state it: thickness = '500 nm ± 1 %'", where
         )
-    _check_thermal(build, settings, own, mistyped)
+    _check_thermal(build, settings, own, meant_keys)
     if "expansion" in own and "measured_at" not in own:
         default = keys.DEFAULTS["layer.measured_at"]
         told["measured_at"] = default.apply(Measured(keys.ROOM_K, "K", source=Source.DEFAULT))
@@ -91,22 +99,23 @@ def read_layer(
     for fault in build.faults.listed():
         faults.add(fault)
     layer = Layer(name=name, film=film, **told)
+    meant_keys |= own.keys()
     # What is taken of a film's profile plays a part where it is scanned, and is told there.
     notes = tuple(note for note in build.notes if not note.startswith("film thickness profile"))
-    return LayerEntry(layer, settings.film, notes, mistyped)
+    return LayerEntry(layer, settings.film, notes, meant_keys)
 
 
 def _check_thermal(
-    build: Builder, settings: Settings, own: Mapping[str, Setting], mistyped: set[str]
+    build: Builder, settings: Settings, own: Mapping[str, Setting], meant_keys: set[str]
 ) -> None:
     """Expansion, temperature and modulus make the thermal part together."""
     asked = next((own[key] for key in ("expansion", "deposited_at") if key in own), None)
     if asked is None:
         return
-    has_modulus = bool({"modulus", "youngs_modulus"} & {*settings.film, *mistyped})
+    has_modulus = bool({"modulus", "youngs_modulus"} & {*settings.film, *meant_keys})
     for key, there, example in (
-        ("expansion", "expansion" in own or "expansion" in mistyped, "0.5 ppm/K ± 0.1 ppm/K"),
-        ("deposited_at", "deposited_at" in own or "deposited_at" in mistyped, "400 degC"),
+        ("expansion", "expansion" in own or "expansion" in meant_keys, "0.5 ppm/K ± 0.1 ppm/K"),
+        ("deposited_at", "deposited_at" in own or "deposited_at" in meant_keys, "400 degC"),
         ("modulus", has_modulus, "260 GPa ± 20 GPa"),
     ):
         if not there:

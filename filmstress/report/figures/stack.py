@@ -166,8 +166,8 @@ def _key(figure: Figure, rows: list[_Row], has_target: bool, height: float) -> N
         if known in there
     ]
     if any(row.beside is not None for row in rows):
-        look = {"marker": "D", "markerfacecolor": PAPER}
-        handles.append(Line2D([], [], label="predicted, where it was measured", **style, **look))
+        style |= {"marker": "D", "markerfacecolor": PAPER}
+        handles.append(Line2D([], [], label="predicted, where it was measured", **style))
     handles.append(Line2D([], [], color=INK, linewidth=1.4, marker="|", label="95 % interval"))
     if has_target:
         dashes = (0, (5, 3))
