@@ -22,8 +22,8 @@ from filmstress.stacks import keys
 class LayerEntry:
     """A layer, and the settings that it was made from.
 
-    ``film`` goes to the measurement of its step; ``meant_keys`` are keys that are there, well written or
-    not, or that an unknown one may have stood for: they are not told as missing.
+    ``film`` goes to the measurement of its step; ``meant_keys`` are keys that are there, well
+    written or not, or that an unknown one may have stood for: they are not told as missing.
     """
 
     layer: Layer

@@ -10,6 +10,7 @@ from filmstress.records.quantity import Estimate
 from filmstress.records.scan import Scan
 from filmstress.records.stack import Known
 from filmstress.simulate.demo_stack import BASE
+from filmstress.simulate.pair import Trace
 from filmstress.simulate.stack import TrueLayer, bending_force, simulate_states
 from tests.stacks._stacks import found, state
 
@@ -35,7 +36,13 @@ BACK = 'thickness = "150 nm ± 1 %", modulus = "216 GPa ± 10 GPa", face = "down
 def scans(*forces: float, seed: int = 1) -> dict[str, Scan]:
     base = replace(BASE, substrate_thickness_m=H, seed=seed, points=601)
     traces = simulate_states(base, forces)
-    return {f"{number}.csv": trace.scan for number, trace in enumerate(traces)}
+    return {f"{number}.csv": named(trace, number) for number, trace in enumerate(traces)}
+
+
+def named(trace: Trace, name: object) -> Scan:
+    """A drawn scan as if it came from a file of its own."""
+    source = replace(trace.scan.source, path=f"{name}.csv", sha256=str(name))
+    return replace(trace.scan, source=source)
 
 
 def scanned(number: int) -> str:
@@ -148,7 +155,7 @@ def test_two_azimuths_are_laid_on_their_own() -> None:
     drawn = {}
     for degrees, angle in ((0, 0.0), (90, 1.5707963267948966)):
         for number, trace in enumerate(simulate_states(base, bent(OXIDE), azimuth_rad=angle)):
-            drawn[f"{number}-{degrees}.csv"] = trace.scan
+            drawn[f"{number}-{degrees}.csv"] = named(trace, f"{number}-{degrees}")
 
     def both(number: int, *azimuths: int) -> str:
         told = ", ".join(f'{{ azimuth = "{a} deg", file = "{number}-{a}.csv" }}' for a in azimuths)

@@ -95,8 +95,8 @@ def test_the_same_film_on_both_faces_leaves_the_wafer_flat() -> None:
 def test_what_is_stripped_takes_its_force_and_its_doubt_along() -> None:
     result = found(
         state("bare")
-        + state("oxide", layer("-300 MPa ± 20 MPa", "500 nm ± 2 %"))
-        + state("nitride", layer("400 MPa ± 4 MPa", "100 nm (exact)"))
+        + state("oxide", layer("-300 MPa ± 20 MPa", "500 nm ± 2 %", more=SOFT))
+        + state("nitride", layer("400 MPa ± 4 MPa", "100 nm (exact)", more=SOFT))
         + state("bared", 'strips = "oxide"')
     )
     last = result.states[-1]
