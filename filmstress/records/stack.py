@@ -224,4 +224,6 @@ class StackResult:
     def refused(self) -> bool:
         """Whether something asked for could not be told."""
         lacking = any(one.known is not None and one.force is None for one in self.states)
-        return lacking or (self.balance is not None and self.balance.thickness is None)
+        if self.stack.balance is None:
+            return lacking
+        return lacking or self.balance is None or self.balance.thickness is None

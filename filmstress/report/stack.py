@@ -117,7 +117,7 @@ def step_words(found: StateFound) -> str:
 
 def _steps(result: StackResult) -> Iterator[str]:
     yield "Stress of each layer, as it carries it after its own deposition"
-    rows = [("state", "step", "stress", "force per width", "")]
+    rows = [("state", "step", "stress", "force per width", "source")]
     for found in result.states[1:]:
         known = "" if found.known is None else found.known.value
         if found.known is not None and found.force is None:
@@ -146,7 +146,7 @@ def _steps(result: StackResult) -> Iterator[str]:
 def _wafer(result: StackResult) -> Iterator[str]:
     yield f"The wafer after each step; bow over {say_value(result.length, 'm')}, positive: a bowl"
     beside = any(found.bow_predicted is not None for found in result.states)
-    heads = ("state", "sum of forces", "bow", "")
+    heads = ("state", "sum of forces", "bow", "source")
     rows = [(*heads, "predicted from what is stated") if beside else heads]
     for found in result.states:
         cells = (
@@ -161,6 +161,8 @@ def _wafer(result: StackResult) -> Iterator[str]:
 
 
 def _bow_known(found: StateFound, result: StackResult) -> str:
+    if found.bow is None:
+        return "not known"
     if found.bow_known is Known.STATED and result.stack.bare_bow is None:
         return "taken as flat"
     return found.bow_known.value
@@ -187,6 +189,8 @@ def _parts(result: StackResult) -> Iterator[str]:
 def _balance(result: StackResult) -> Iterator[str]:
     found = result.balance
     if found is None:
+        if result.stack.balance is not None:
+            yield "The layer that balances the bow is not told: the bow in the end is not known"
         return
     yield f"Layer that brings the bow to {_target(found)}: {layer_words(found.balance.layer)}"
     if found.thickness is None or found.budget is None:

@@ -111,14 +111,20 @@ class Walk:
                 predicted = self.curvature + bent
             self._sum_up(state, step)
         measured = self._measured_curvature(state)
-        if step is None and measured is None:
+        if step is None and not state.scanned:
             measured = self._bare()
         self.curvature = predicted if measured is None else measured
         if state.scanned and self._total_first is None:
             self._total_first, self._beyond = self._total, Told(0.0)
-        self.found.append(self._told(state, step, predicted if state.scanned else None))
+        known = Known.STATED if step is None else Known.PREDICTED
+        if state.scanned and measured is not None:
+            known = Known.MEASURED
+        beside = predicted if known is Known.MEASURED else None
+        self.found.append(self._told(state, step, beside, known))
 
-    def _told(self, state: StackState, step: _Step | None, predicted: Told | None) -> StateFound:
+    def _told(
+        self, state: StackState, step: _Step | None, predicted: Told | None, known: Known
+    ) -> StateFound:
         force = stress = thermal = None
         if step is not None:
             force, stress = step.force, step.stress
@@ -139,7 +145,7 @@ class Walk:
             thermal=None if thermal is None else thermal.estimate("Pa"),
             intrinsic=None if intrinsic is None else intrinsic.estimate("Pa"),
             bow=self.bow(self.curvature),
-            bow_known=_bow_known(state, step),
+            bow_known=known,
             bow_predicted=self.bow(predicted),
             budget=None if budget is None else budget.budget(),
             measured=self.measurements.steps.get(state.name),
@@ -240,10 +246,11 @@ class Walk:
         if not state.scanned:
             return None
         whole = self.measurements.wholes.get(state.name)
-        if whole is not None:
-            found = whole.curvature_post
-        else:
-            found = next(iter(self.measurements.wholes.values())).curvature_pre
+        first = next(iter(self.measurements.wholes.values()))
+        if (whole or first).refusal is not None:
+            # What a clamp leaves, or a scan of another wafer, is no bow of this one.
+            return None
+        found = first.curvature_pre if whole is None else whole.curvature_post
         return _as_input(f"bow of '{state.name}' as scanned", found)
 
     def _bare(self) -> Told:
@@ -251,12 +258,6 @@ class Walk:
         if bare is None:
             return Told(0.0)
         return stated("bare bow", bare).times(1.0 / self.measurements.arm)
-
-
-def _bow_known(state: StackState, step: _Step | None) -> Known:
-    if state.scanned:
-        return Known.MEASURED
-    return Known.STATED if step is None else Known.PREDICTED
 
 
 def _as_input(name: str, found: Estimate) -> Told:

@@ -26,7 +26,8 @@ def warnings_of(
             about.setdefault(notice, []).append(name)
     told = {notice.message for notice in about}
     for note in stack.notes:
-        if note not in told:
+        # The measurement of a layer's own step says the same again.
+        if note not in told and note.partition(": ")[2] not in told:
             yield Notice(WarningCode.DEFAULT_USED, note)
     for notice, names in about.items():
         if len(names) == len(steps) and (len(names) > 1 or _common(notice)):

@@ -170,3 +170,33 @@ def test_two_azimuths_are_laid_on_their_own() -> None:
     assert holds(result.states[1].stress, -300e6)
     assert measured is not None
     assert len(measured.stress_by_direction) == 2
+
+
+def test_a_first_scan_that_is_refused_is_not_taken_as_flat() -> None:
+    clamped = scanned(0).replace("file", 'support = "clamped", file')
+    result = found(
+        state("bare", clamped) + state("oxide", scanned(1) + f"layer = {{ {MORE} }}"),
+        HEAD,
+        scans(*bent(OXIDE)),
+    )
+    assert result.refused
+    assert [one.bow for one in result.states] == [None, None]
+
+
+def test_a_clamped_wafer_tells_no_bow_and_no_stress() -> None:
+    forces = bent(OXIDE, NITRIDE)
+    clamped = scanned(1).replace("file", 'support = "clamped", file')
+    result = found(
+        state("bare", scanned(0))
+        + state("oxide", clamped + f"layer = {{ {MORE} }}")
+        + state("nitride", scanned(2) + f"layer = {{ {BACK} }}"),
+        HEAD,
+        scans(*forces),
+    )
+    _, oxide, nitride = result.states
+    assert result.refused
+    assert (oxide.stress, oxide.force, oxide.bow) == (None, None, None)
+    assert nitride.stress is None
+    # What both layers do together lies between two good scans.
+    assert holds(nitride.total, -255.0)
+    assert any("oxide: the wafer was clamped" in one.message for one in result.warnings)
