@@ -11,6 +11,8 @@ from time import monotonic
 _WIDTH = 30
 # A run that is done before this [s] needs no line; a line need not change more often than that.
 _PATIENCE, _EVERY = 0.5, 0.1
+# How long it still takes cannot be told from less than this [s].
+_TELLING = 2.0
 
 
 @contextmanager
@@ -51,11 +53,11 @@ class _Line:
             self._shown = 0
 
     def _draw(self, text: str) -> None:
-        try:
-            text = text[: os.get_terminal_size(sys.stderr.fileno()).columns - 1]
-        except OSError:
-            text = text[:79]
-        self._write("\r" + text.ljust(self._shown))
+        text = text[: _columns() - 1]
+        padded = text.ljust(self._shown)
+        # First, for an interrupt may come in the middle of the writing.
+        self._shown = len(padded)
+        self._write("\r" + padded)
         self._shown = len(text)
 
     @staticmethod
@@ -67,11 +69,18 @@ class _Line:
             pass  # the terminal has gone; the work goes on
 
 
+def _columns() -> int:
+    try:
+        return os.get_terminal_size(sys.stderr.fileno()).columns or 80
+    except OSError:
+        return 80
+
+
 def said(what: str, noun: str, done: int, total: int, seconds: float) -> str:
     """The line: what, a strip that fills up, how many of how many, how long it may still take."""
     full = _WIDTH * done // total if total else _WIDTH
     words = f"{what}  {'=' * full}{'.' * (_WIDTH - full)}  {done} of {total} {noun}"
-    if 0 < done < total:
+    if 0 < done < total and seconds > _TELLING:
         words += f", about {_spoken(seconds / done * (total - done))} left"
     return words
 
