@@ -22,6 +22,7 @@ COMMANDS = {
     "inspect": "What is read from scan files, and each one's curvature.",
     "measure": "Stress of one film from scans before and after.",
     "lot": "Every wafer of a lot, and the decision on it.",
+    "stack": "Layers one after another: stresses, bows, what balances them.",
     "plan": "Before measuring: what would be found, and how sure.",
     "compare": "Recipes, tools or lots against each other.",
     "sweep": "Stress against a process parameter, and what to set.",

@@ -25,6 +25,7 @@ FLOORS = {
     "simulate": 4,
     "charting": 4,
     "planning": 5,
+    "stacks": 5,
     "lots": 5,
     "history": 5,
     "report": 5,
