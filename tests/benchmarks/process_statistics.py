@@ -1,4 +1,4 @@
-"""How often the 95 % intervals of comparisons, crossings and capabilities hold the truth.
+"""How often the 95 % intervals of comparisons, crossings and components hold the truth.
 
     python -m tests.benchmarks.process_statistics [--runs 5000] [--seed 1] [--out DIR]
 
