@@ -84,8 +84,8 @@ def measure_lot(
         By default with the noise model's `usual_noise`.
     points : "none", "few" or "all"
         What the results keep of the points of every scan: a few hundred, as much as can be seen in
-        a drawing, or all.  Without them a wafer's result takes some twenty kilobytes, with a few some
-        sixty, however long its scans.
+        a drawing, or all.  Without them a wafer's result takes some twenty kilobytes, with a few
+        some sixty, however long its scans.
     on_progress : callable, optional
         Called in this thread with what is being done, the number of wafers done, and of how many.
 
