@@ -22,6 +22,7 @@ def document(
     stresses: tuple[float, ...] = (-200e6, -210e6),
     date: str = "2026-03-14",
     tool: str = "PX-2",
+    pressure: float = 0.6,
 ) -> dict[str, Any]:
     """A lot's result as ``lot --json`` gives it, as far as the history reads it."""
     row = {
@@ -45,8 +46,13 @@ def document(
         "lot": lot,
         "recipe": recipe,
         "inputs": {
-            "deposition": {"tool": tool, "date": date, "pressure": "0.6 Pa", "gas": "argon"},
-            "deposition_quantities": {"pressure": quantity(0.6, "Pa")},
+            "deposition": {
+                "tool": tool,
+                "date": date,
+                "pressure": f"{pressure} Pa",
+                "gas": "argon",
+            },
+            "deposition_quantities": {"pressure": quantity(pressure, "Pa")},
             "specification": {"lower": quantity(-250e6, "Pa"), "upper": None},
         },
         "decision": "accepted",

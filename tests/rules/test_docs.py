@@ -56,7 +56,24 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("FILMSTRESS_HISTORY", str(tmp_path / "history.sqlite"))
     (tmp_path / "record.json").write_text(json.dumps(record()), encoding="utf-8")
     assert run("history", "import", "record.json").code == 0
+    _write_recipes(tmp_path)
     return tmp_path
+
+
+def _write_recipes(place: Path) -> None:
+    """Two recipes of four lots at different pressures, and a study of a gauge."""
+    names = []
+    for number in range(8):
+        pressure, stray = 0.4 + 0.1 * (number % 4), (-1) ** number * 1e6 * (number + 1)
+        stress = -300e6 + 2e8 * pressure + stray
+        lot, recipe = f"B{number}", f"nitride-{'ab'[number // 4]}"
+        stresses = (stress, stress + 2e6)
+        made = record(10 + number, lot=lot, recipe=recipe, pressure=pressure, stresses=stresses)
+        names.append(f"lot-{number}.json")
+        (place / names[-1]).write_text(json.dumps(made), encoding="utf-8")
+    assert run("history", "import", *names).code == 0
+    rows = [f"{w},{o},{10 + w + 0.1 * r}" for w in range(5) for o in "AB" for r in range(3)]
+    (place / "study.csv").write_text("\n".join(["wafer,operator,bow [um]", *rows]))
 
 
 def test_the_readme_shows_every_command() -> None:

@@ -94,6 +94,13 @@ def test_waves_longer_than_a_tenth_of_the_scan_prove_nothing(name: str) -> None:
     assert row.texture * row.pairs <= stats.binom.ppf(0.999, 60, 0.05)
 
 
+def test_a_wafer_in_its_old_place_is_not_looked_for_elsewhere() -> None:
+    row = study("same line, in its place, drift", pairs=100, seed=18)
+    # Wrong in at most one of a hundred: more than 5 of 100 once in a thousand or less.
+    assert row.wrong * row.pairs <= stats.binom.ppf(0.999, 100, 0.01)
+    assert row.found > 0.9
+
+
 def test_nothing_but_noise_has_no_texture() -> None:
     row = study("no waviness", pairs=60, seed=16)
     assert row.texture * row.pairs <= stats.binom.ppf(0.999, 60, 0.05)
