@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,6 +15,10 @@ from hypothesis import settings
 settings.register_profile("steady", deadline=None, print_blob=True, derandomize=True)
 settings.register_profile("explore", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS", "steady"))
+
+# A run in the background ignores interrupts, and so would the programs that the tests interrupt.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "data" / "demo"
