@@ -109,7 +109,7 @@ def test_chain_and_simulation_agree(shift: float) -> None:
     assert abs(np.mean(lengths <= 20) - within) < bound
 
 
-@pytest.mark.parametrize("name", ["nelson", "iso-7870-2"])
+@pytest.mark.parametrize("name", ["nelson", "iso"])
 def test_run_length_is_that_of_the_chart(name: str) -> None:
     """First signals on 150 simulated charts, against the stated average, 4.5 standard errors."""
     random = np.random.default_rng(7)
