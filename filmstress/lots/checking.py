@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 
 from filmstress.errors import FilmstressError, LotError
@@ -13,7 +13,7 @@ from filmstress.lots.same_files import same_files
 from filmstress.measure.plate import plate_of
 from filmstress.measure.verdicts import refusal_of
 from filmstress.records.scan import ReadingOptions
-from filmstress.records.wafer import WaferSpec
+from filmstress.records.wafer import SubstrateSpec, WaferSpec
 from filmstress.scans.reading.scan_file import check_head
 
 STDIN = "-"
@@ -33,11 +33,14 @@ def check_wafers(wafers: Sequence[WaferSpec], where: str, faults: FaultList) -> 
         Receives the faults.
     """
     same = same_files(wafers)
+    taken = {path for wafer in wafers for path, _ in _files(wafer)}
     substrates: dict[tuple[str, str], list[str]] = {}
     for wafer in wafers:
         place = f"{where}, wafer {wafer.id}"
         try:
-            plate_of(wafer.substrate)
+            # A substrate that is not named at all is a fault of the lot file already.
+            if _is_named(wafer.substrate):
+                plate_of(wafer.substrate)
         except FilmstressError as fault:
             key = f"{fault.where}: {fault.message}" if fault.where else fault.message
             substrates.setdefault((key, fault.hint), []).append(wafer.id)
@@ -47,7 +50,7 @@ def check_wafers(wafers: Sequence[WaferSpec], where: str, faults: FaultList) -> 
             try:
                 check_head(path, options)
             except FilmstressError as fault:
-                hint = _nearest(path) or fault.hint
+                hint = _nearest(path, taken) or fault.hint
                 faults.add(LotError(f"{fault.where}: {fault.message}", where=place, hint=hint))
         if wafer.id in same:
             faults.add(LotError(same[wafer.id], where=place))
@@ -58,19 +61,32 @@ def check_wafers(wafers: Sequence[WaferSpec], where: str, faults: FaultList) -> 
 
 def check_named(paths: Iterable[str], base: Path, where: str, faults: FaultList) -> None:
     """Add a fault for every file that is not there, for a wafer that has other faults already."""
-    for path in dict.fromkeys(str(base / path) for path in paths if path != STDIN):
+    taken = [str(base / path) for path in paths if path != STDIN]
+    for path in dict.fromkeys(taken):
         if not Path(path).exists():
-            hint = _nearest(path) or "check the name; in a lot file, paths start from its folder"
+            hint = (
+                _nearest(path, taken)
+                or "check the name; in a lot file, paths start from its folder"
+            )
             faults.add(LotError(f"{path}: no such file", where=where, hint=hint))
 
 
-def _nearest(path: str) -> str:
-    """A hint that names the file that may have been meant, where one is missing."""
+def _is_named(substrate: SubstrateSpec) -> bool:
+    constants = (substrate.material, substrate.modulus, substrate.youngs_modulus)
+    return any(one is not None for one in constants)
+
+
+def _nearest(path: str, taken: Collection[str]) -> str:
+    """A hint that names the file that may have been meant, where one is missing.
+
+    Files that are named in their own right already were not.
+    """
     file = Path(path)
     try:
         if file.exists() or not file.parent.is_dir():
             return ""
-        close = difflib.get_close_matches(file.name, (one.name for one in file.parent.iterdir()), 1)
+        free = [one.name for one in file.parent.iterdir() if str(one) not in taken]
+        close = difflib.get_close_matches(file.name, free, 1)
     except (OSError, ValueError):
         return ""
     return f"did you mean '{close[0]}'?" if close else ""

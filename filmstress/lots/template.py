@@ -98,10 +98,15 @@ def _of_key(key: Key) -> str:
     told = key.help
     if isinstance(key.reader, Choice):
         told = f"{told} One of: {' | '.join(key.reader.words)}"
-    rivals = sorted(RIVALS.get(key.table, {}).get(key.name, ()))
-    if rivals and key.full_name not in _STATED:
+    if (rivals := sorted(rivals_of(key.table, key.name))) and key.full_name not in _STATED:
         told = f"{told} Not beside {', '.join(rivals)}."
     return _stated(key.full_name, key.name, _example(key.full_name, key.reader), told)
+
+
+def rivals_of(table: str, name: str) -> set[str]:
+    """The keys of a table that exclude a key of it, or are excluded by it."""
+    rows = RIVALS.get(table, {})
+    return {*rows.get(name, ()), *(other for other, those in rows.items() if name in those)}
 
 
 def _stated(full_name: str, name: str, value: str, told: str) -> str:

@@ -66,10 +66,12 @@ def joint_conformance(
     y = np.asarray(values, dtype=np.float64)
     u = np.array([budget.u for budget in own])
     dof = np.array([budget.dof for budget in own])
-    size = max(float(np.hypot(u, np.abs(common)).max()), 1e-300)
-    u = np.maximum(u, 1e-9 * size)
     low = np.full_like(y, -np.inf) if lower is None else lower - y
     high = np.full_like(y, np.inf) if upper is None else upper - y
+    # A value without uncertainty gets one that is no matter.
+    gaps = np.abs(np.concatenate([low, high]))
+    size = float(np.max(np.concatenate([u, np.abs(common), gaps[np.isfinite(gaps)], [1e-300]])))
+    u = np.maximum(u, 1e-9 * size)
     x, weights = _nodes(common, u, low, high)
     inside = t_cdf_of((high - np.outer(x, common)) / u, dof)
     inside -= t_cdf_of((low - np.outer(x, common)) / u, dof)

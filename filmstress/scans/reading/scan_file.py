@@ -108,7 +108,9 @@ def _told(path: str) -> Iterator[None]:
         yield
     except FileNotFoundError as error:
         raise ScanError(
-            "no such file", where=path, hint="check the name; in a lot file, paths start from its folder"
+            "no such file",
+            where=path,
+            hint="check the name; in a lot file, paths start from its folder",
         ) from error
     except (OSError, EOFError, zlib.error) as error:
         reason = getattr(error, "strerror", None) or str(error)
