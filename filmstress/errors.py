@@ -7,6 +7,7 @@
     │   ├── SubstrateError    a material, cut or crystal direction that is not known
     │   ├── ScanError         a file that cannot be read as a scan
     │   ├── LotError          a lot file or wafer table
+    │   ├── HistoryError      a history that cannot be read or written
     │   ├── MeasurementRefused  readable data that cannot carry a stress
     │   └── Faults            several of the above at once
     └── InternalError         a fault of filmstress itself
@@ -74,6 +75,10 @@ class SubstrateError(RefusedInput):
 
 class LotError(RefusedInput):
     """A lot file or wafer table that cannot be used."""
+
+
+class HistoryError(RefusedInput):
+    """A history of measurements that cannot be opened, read or written."""
 
 
 class ScanError(RefusedInput):

@@ -11,6 +11,20 @@ from filmstress.errors import UsageError
 _NOISE_SETTINGS = ("balanced", "safe", "sharp")
 
 Json = Annotated[bool, typer.Option("--json", help="One JSON object, SI units.")]
+MonteCarlo = Annotated[
+    bool,
+    typer.Option(
+        "--monte-carlo",
+        help="Propagate the inputs' distributions by random draws (JCGM 101) in any case; where "
+        "the first order is in doubt this is done anyway.",
+    ),
+]
+Seed = Annotated[
+    int,
+    typer.Option("--seed", metavar="N", min=0, help="Of the draws; the same gives the same."),
+]
+# As in filmstress.stats.monte_carlo, which loads numpy.
+SEED = 101
 Noise = Annotated[
     str | None,
     typer.Option(
@@ -38,13 +52,14 @@ def noise_setting(stated: str | None) -> str | None:
     return stated
 
 
-def only_one(*, json: bool, csv: bool) -> None:
-    """Refuse two forms of output at once: only one of them could be written.
+def only_one(**forms: bool) -> None:
+    """Refuse two forms of output at once, named as their options: only one could be written.
 
     Raises
     ------
     UsageError
-        Both are asked for.
+        More than one is asked for.
     """
-    if json and csv:
-        raise UsageError("--json and --csv exclude each other", hint="ask for one of them")
+    asked = ["--" + name.replace("_", "-") for name, wanted in forms.items() if wanted]
+    if len(asked) > 1:
+        raise UsageError(f"{' and '.join(asked)} exclude each other", hint="ask for one of them")

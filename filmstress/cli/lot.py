@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
@@ -9,15 +10,21 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from filmstress.cli import exits
-from filmstress.cli.checks import Json, Noise, noise_setting, only_one
-from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
+from filmstress.cli.history.options import Place
+from filmstress.cli.keeping import Keeping
+from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.places import Report, check_places, write_report
+from filmstress.cli.progress import progress
 from filmstress.errors import UsageError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from filmstress.records.lot import LotResult, LotSpec
+
 # Below this many wafers, starting worker processes costs more than it saves.
-_WORTH_A_POOL = 20
+_WORTH_A_POOL = 8
 
 
 def lot(
@@ -32,7 +39,17 @@ def lot(
             "--jobs", metavar="N", min=1, help="Processes; by default as many as it helps."
         ),
     ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(
+            "--cluster",
+            metavar="ADDRESS",
+            help="Measure on a Dask cluster that is running; its workers read the scans.",
+        ),
+    ] = None,
     noise: Noise = None,
+    monte_carlo: MonteCarlo = False,
+    seed: Seed = SEED,
     check: Annotated[
         bool,
         typer.Option(
@@ -42,6 +59,30 @@ def lot(
     template: Annotated[
         bool, typer.Option("--template", help="Print an example lot file to start from.")
     ] = False,
+    figure: Annotated[
+        str | None,
+        typer.Option(
+            "--figure", metavar="FILE", help="Draw every wafer's stress: .png, .svg or .pdf."
+        ),
+    ] = None,
+    report: Report = None,
+    record: Annotated[
+        bool,
+        typer.Option(
+            "--record",
+            help="Write a record, from which the lot can be recomputed, and keep the lot in the "
+            "history.",
+        ),
+    ] = False,
+    record_folder: Annotated[
+        str | None,
+        typer.Option(
+            "--record-folder",
+            metavar="DIR",
+            help="Where to write it; by default 'records' beside the lot file.",
+        ),
+    ] = None,
+    history: Place = None,
 ) -> None:
     """Measure every wafer of a lot and decide on it against its specification.
 
@@ -70,18 +111,37 @@ def lot(
     if check:
         _check(file, json=json)
         return
-    from filmstress.lots.batch import measure_lot
+    from filmstress.lots.batch import Procedure, measure_lot, usual_noise
     from filmstress.lots.manifest import read_lot
     from filmstress.version import VERSION
 
-    setting = noise_setting(noise)
-    spec = read_lot(file)
-    with _workers(jobs, len(spec.wafers)) as executor:
-        result = measure_lot(spec, executor=executor, setting=setting)
+    noise = noise_setting(noise)
+    if jobs is not None and cluster is not None:
+        raise UsageError("--jobs and --cluster exclude each other", hint="leave one of them away")
+    check_places(figure, report)
+    # Workers elsewhere have another working directory.
+    spec = read_lot(file if cluster is None else os.path.abspath(file))  # noqa: PTH100
+    procedure = Procedure(noise or usual_noise(spec), monte_carlo, seed)
+    keeping = None
+    if record or record_folder is not None or history is not None:
+        keeping = Keeping(file, record_folder, history)
+    with progress("wafers") as tell, _workers(jobs, cluster, spec) as (executor, workers):
+        result = measure_lot(
+            spec,
+            executor=executor,
+            workers=workers,
+            procedure=procedure,
+            points="none" if report is None else "few",
+            on_progress=tell,
+        )
+    if keeping is not None:
+        keeping.write(result, procedure)
     if json:
-        from filmstress.report.lot import lot_data
+        from filmstress.report.lot import lot_frame, wafers_data
 
-        show_json(lot_data(result, VERSION))
+        told = None if keeping is None else keeping.told
+        frame = lot_frame(result, VERSION) | {"record": told}
+        show_json(frame, wafers=wafers_data(result, VERSION))
     elif csv:
         from filmstress.report.lot import TABLE_HEADS, table_rows
 
@@ -90,10 +150,34 @@ def lot(
         from filmstress.report.lot import lot_text
 
         show(lot_text(result))
+    try:
+        _write_for_readers(
+            result, figure, report, record=None if keeping is None else keeping.written
+        )
+    finally:
+        # Where the record is must be said whatever became of the report.
+        if keeping is not None:
+            keeping.say()
     if all(outcome.refusal is not None for outcome in result.wafers):
         raise typer.Exit(exits.REFUSED)
     if result.decision not in {None, "accepted"}:
         raise typer.Exit(exits.NOT_ACCEPTED)
+
+
+def _write_for_readers(
+    result: LotResult, figure: str | None, report: str | None, *, record: tuple[str, str] | None
+) -> None:
+    if figure is not None:
+        from filmstress.report.figures.lot import draw_lot
+        from filmstress.report.figures.saving import save_figure
+
+        save_figure(draw_lot(result), figure)
+        say(f"figure written: {figure}")
+    if report is not None:
+        from filmstress.report.page.writing import lot_page
+        from filmstress.version import VERSION
+
+        write_report(lot_page(result, VERSION, record=record), report)
 
 
 def _check(file: str, *, json: bool) -> None:
@@ -106,7 +190,12 @@ def _check(file: str, *, json: bool) -> None:
     try:
         spec = read_lot(file, files=True)
         wafers = len(spec.wafers)
-        scans = sum(s.scan.path is not None for w in spec.wafers for x in w.lines for s in x.states)
+        scans = sum(
+            s.scan.path is not None
+            for wafer in spec.wafers
+            for line in wafer.lines
+            for s in (*line.states, *line.weight)
+        )
     except FilmstressError as error:
         if not json:
             raise
@@ -123,22 +212,23 @@ def _check(file: str, *, json: bool) -> None:
 
 
 @contextmanager
-def _workers(jobs: int | None, wafers: int) -> Iterator[Executor | None]:
-    """Worker processes, or None where one process is as quick."""
-    from os import cpu_count
+def _workers(
+    jobs: int | None, address: str | None, spec: LotSpec
+) -> Iterator[tuple[Executor | None, int]]:
+    """Where to measure, and how many wafers at once; None where one process is as quick."""
+    if address is not None:
+        from filmstress.lots.cluster import cluster
+
+        with cluster(address, spec) as workers:
+            yield workers
+        return
+    from filmstress.lots.workers import process_pool, processors
 
     if jobs is None:
-        jobs = min(cpu_count() or 1, wafers) if wafers >= _WORTH_A_POOL else 1
+        jobs = processors() if len(spec.wafers) >= _WORTH_A_POOL else 1
+    jobs = min(jobs, len(spec.wafers))
     if jobs == 1:
-        yield None
+        yield None, 1
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from functools import partial
-    from signal import SIG_IGN, SIGINT, signal
-
-    # An interrupt is for this process to answer: workers would each print where they were.
-    executor = ProcessPoolExecutor(jobs, initializer=partial(signal, SIGINT, SIG_IGN))
-    try:
-        yield executor
-    finally:
-        executor.shutdown(cancel_futures=True)
+    with process_pool(jobs) as pool:
+        yield pool, jobs

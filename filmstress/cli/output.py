@@ -17,8 +17,8 @@ _SPELLED = str.maketrans(
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
-def show(text: str) -> None:
-    """Write data to stdout.
+def show(text: str, *, end: str = "\n") -> None:
+    """Write data to stdout, ended by a line end if not by ``end``.
 
     A reader that has gone away (``| head``) stops the writing, not the program: its exit code
     still tells the result.
@@ -32,7 +32,7 @@ def show(text: str) -> None:
     if out is None:  # closed by the caller
         return
     try:
-        out.write(_spelled_for(out, text if text.endswith("\n") else text + "\n"))
+        out.write(_spelled_for(out, text if text.endswith("\n") else text + end))
         out.flush()
     except BrokenPipeError:
         _drop_stdout()
@@ -45,12 +45,34 @@ def show(text: str) -> None:
         ) from error
 
 
-def show_json(data: Mapping[str, Any]) -> None:
-    """Write one JSON object to stdout; in ASCII where the reader's encoding is not UTF-8."""
+def show_json(data: Mapping[str, Any], **entries: Iterable[Mapping[str, Any]]) -> None:
+    """Write one JSON object to stdout; in ASCII where the reader's encoding is not UTF-8.
+
+    Parameters
+    ----------
+    data : mapping
+        The object.
+    **entries : iterable of mappings
+        What an empty list of the object, of this name, holds; each is written as it comes, so that
+        a long list need not be held.
+    """
     import json
 
     narrow = "utf" not in (getattr(sys.stdout, "encoding", None) or "").lower()
-    show(json.dumps(data, indent=2, ensure_ascii=narrow, allow_nan=False))
+
+    def text(of: Mapping[str, Any]) -> str:
+        return json.dumps(of, indent=2, ensure_ascii=narrow, allow_nan=False)
+
+    rest = text(data)
+    for name, those in entries.items():
+        # Nothing but a name of the object itself stands two blanks from the edge.
+        before, empty, rest = rest.partition(f'\n  "{name}": []')
+        written = before + empty.removesuffix("]")
+        for one in those:
+            show(written + "\n    " + text(one).replace("\n", "\n    "), end="")
+            written = ","
+        rest = ("\n  ]" if written == "," else written + "]") + rest
+    show(rest)
 
 
 def show_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -93,10 +115,20 @@ def _spelled_for(stream: TextIO, text: str) -> str:
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
+        # Only what it lacks: Latin-1 has a ±, but no minus sign.
+        lacking = {ord(sign) for sign in set(text) if not _can_write(sign, encoding)}
+        spelled = text.translate({sign: _SPELLED.get(sign, chr(sign)) for sign in lacking})
         # What is left then are letters of file names and ids.
-        spelled = text.translate(_SPELLED)
         return spelled.encode(encoding, "backslashreplace").decode(encoding)
     return text
+
+
+def _can_write(sign: str, encoding: str) -> bool:
+    try:
+        sign.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _drop_stdout() -> None:

@@ -22,10 +22,35 @@ COMMANDS = {
     "inspect": "What is read from scan files, and each one's curvature.",
     "measure": "Stress of one film from scans before and after.",
     "lot": "Every wafer of a lot, and the decision on it.",
+    "plan": "Before measuring: what would be found, and how sure.",
+    "compare": "Recipes, tools or lots against each other.",
+    "sweep": "Stress against a process parameter, and what to set.",
+    "gauge": "How well the gauge repeats, from a study.",
+    "verify": "Recompute a recorded lot from its files.",
     "substrates": "The substrate table; the moduli of any cut.",
     "simulate": "Draw scans from a known truth.",
     "demo": "Write the demonstration lots.",
 }
+
+# Commands of commands: each stands in the folder of the group's name.
+GROUPS = {
+    "history": (
+        "The recorded lots: lists, one in full, copies, corrections.",
+        {
+            "lots": "Recorded lots with their decisions.",
+            "wafers": "Recorded wafers with their stresses.",
+            "recipes": "Every recipe and its time.",
+            "show": "One entry in full.",
+            "correct": "Let a new record count in place of an entry.",
+            "where": "Where the history stands.",
+            "check": "Whether it is sound.",
+            "copy": "Copy it while it is in use.",
+            "export": "Every entry as a line of JSON.",
+            "import": "Append records or an export.",
+        },
+    ),
+}
+_PYTHON_WORDS = {"import": "import_"}
 
 
 def _print_version(wanted: bool) -> None:
@@ -54,29 +79,42 @@ def _not_named() -> None:
     """Stands for a command that the command line does not name."""
 
 
-def _app(named: str) -> typer.Typer:
+def _app(named: list[str]) -> typer.Typer:
     """The program with the one command that is named; the others are known by their summaries."""
+    app = _empty("filmstress")
+    app.callback()(_root)
+    _fill(app, COMMANDS, "filmstress.cli", named[:1])
+    for name, (summary, commands) in GROUPS.items():
+        group = _empty(name)
+        _fill(group, commands, f"filmstress.cli.{name}", named[1:2] if named[:1] == [name] else [])
+        app.add_typer(group, name=name, help=summary, short_help=summary)
+    return app
+
+
+def _empty(name: str) -> typer.Typer:
     # rich is switched off: it would double the time of --help and of every error.
-    app = typer.Typer(
-        name="filmstress",
+    return typer.Typer(
+        name=name,
         add_completion=False,
         no_args_is_help=True,
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
         context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     )
-    app.callback()(_root)
-    for name, summary in COMMANDS.items():
+
+
+def _fill(app: typer.Typer, commands: dict[str, str], package: str, named: list[str]) -> None:
+    for name, summary in commands.items():
         function = _not_named
-        if name == named:
-            function = getattr(import_module(f"filmstress.cli.{name}"), name)
+        if [name] == named:
+            word = _PYTHON_WORDS.get(name, name)
+            function = getattr(import_module(f"{package}.{word}"), word)
         app.command(name, cls=SectionedCommand, short_help=summary)(function)
-    return app
 
 
 def dispatch(arguments: list[str]) -> int:
     """Run one command line and give its exit code; errors of the tree are left to the caller."""
-    named = next((word for word in arguments if not word.startswith("-")), "")
+    named = [word for word in arguments if not word.startswith("-")]
     try:
         code = typer.main.get_command(_app(named)).main(
             args=arguments, prog_name="filmstress", standalone_mode=False

@@ -47,6 +47,7 @@ class SectionedCommand(TyperCommand):
                 record = record[0], record[1].removesuffix("[required]").rstrip()
             sections.setdefault(heading, []).append(record)
         # The command's own options last: the measurement's are what people look for.
-        for heading in sorted(sections, key=lambda name: name == _GENERAL):
+        filled = [heading for heading, records in sections.items() if records]
+        for heading in sorted(filled, key=lambda name: name == _GENERAL):
             with formatter.section(heading):
                 formatter.write_dl(sections[heading])

@@ -56,6 +56,9 @@ class Arguments(TypedDict, total=False):
     temperature: str
     bare_bow: Value
     reference: str
+    weight_first: str
+    weight_second: str
+    gravity: Value
     role: str
     pre_azimuth: Value
     post_azimuth: Value
@@ -103,3 +106,49 @@ class Arguments(TypedDict, total=False):
     post_date: str
     pre_temperature: str
     post_temperature: str
+    weight_first_azimuth: Value
+    weight_first_support: str
+    weight_first_support_radius: Value
+    weight_first_support_azimuth: Value
+    weight_first_origin: Value
+    weight_first_window: str
+    weight_first_offset: Value
+    weight_first_bow_repeatability: Value
+    weight_first_offset_repeatability: Value
+    weight_first_line_repeatability: Value
+    weight_first_position_scale_uncertainty: Value | float
+    weight_first_height_scale_uncertainty: Value | float
+    weight_first_datum: str
+    weight_first_height_up: bool | str
+    weight_first_position_unit: str
+    weight_first_height_unit: str
+    weight_first_decimal: str
+    weight_first_columns: str
+    weight_first_interval: Value
+    weight_first_instrument: str
+    weight_first_operator: str
+    weight_first_date: str
+    weight_first_temperature: str
+    weight_second_azimuth: Value
+    weight_second_support: str
+    weight_second_support_radius: Value
+    weight_second_support_azimuth: Value
+    weight_second_origin: Value
+    weight_second_window: str
+    weight_second_offset: Value
+    weight_second_bow_repeatability: Value
+    weight_second_offset_repeatability: Value
+    weight_second_line_repeatability: Value
+    weight_second_position_scale_uncertainty: Value | float
+    weight_second_height_scale_uncertainty: Value | float
+    weight_second_datum: str
+    weight_second_height_up: bool | str
+    weight_second_position_unit: str
+    weight_second_height_unit: str
+    weight_second_decimal: str
+    weight_second_columns: str
+    weight_second_interval: Value
+    weight_second_instrument: str
+    weight_second_operator: str
+    weight_second_date: str
+    weight_second_temperature: str

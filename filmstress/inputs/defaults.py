@@ -51,10 +51,18 @@ DEFAULTS: dict[str, Default] = {
     "film.youngs_modulus": Default(0.05, True, False, "default ± 5 %"),
     "film.poisson_ratio": Default(0.05, True, False, "default ± 5 %"),
     "scan.azimuth": Default(math.radians(1.0), False, False, "default ± 1 deg"),
+    # From the equator to the poles, and up to two kilometres high.
+    "scan.gravity": Default(0.03, False, True, "default ± 0.03 m/s^2 (limits)"),
     "scan.offset": Default(0.0, False, False, "taken as exact"),
 }
 
 SMALL_WAFER_THICKNESS = Default(25e-6, False, True, "default ± 25 um (limits)")
+
+# Of a support that the wafer's weight is to be told from; elsewhere its radius hardly matters.
+WEIGHING_RADIUS = Default(0.5e-3, False, True, "default ± 0.5 mm (limits)")
+
+# Elsewhere it hardly matters; the weight's curvature goes with its square.
+WEIGHING_DIAMETER = Default(0.2e-3, False, True, "default ± 0.2 mm (limits)")
 
 # No cautious guess fits every wafer, and no interval holds without one.
 MUST_BE_STATED = ("scan.bare_bow",)

@@ -21,6 +21,9 @@ from filmstress.inputs.readers import (
 )
 from filmstress.units.kinds import Kind
 
+# Scans of the bare wafer on two supports: each a key that names the file, and a prefix.
+WEIGHINGS = ("weight_first", "weight_second")
+
 
 @dataclass(frozen=True, slots=True)
 class Key:
@@ -39,7 +42,8 @@ class Key:
     argument : str
         Name as a keyword argument; with dashes for underscores, as an option.
     per_scan : bool
-        Whether the scans of a line may differ in it (prefixes ``pre_`` and ``post_``).
+        Whether the scans of a line may differ in it (prefixes ``pre_`` and ``post_``; and, for
+        bare scans on two supports, those of `WEIGHINGS`).
     """
 
     table: str
@@ -208,7 +212,8 @@ _SCAN: tuple[tuple[str, str, Reader, str], ...] = (
         "origin",
         "origin",
         _length("origin", -0.5, 0.5, "-40 mm"),
-        "Where x = 0 of the file lies from the wafer's centre, along the azimuth.",
+        "Where x = 0 of the file lies from the wafer's centre, along the azimuth; where not stated "
+        "the middle of each scan is taken to lie there.",
     ),
     (
         "window",
@@ -309,6 +314,24 @@ _SCANS: tuple[tuple[str, str, Reader, str], ...] = (
         Choice(("before", "stripped")),
         "Whether the first scan was taken before deposition or after stripping the film.",
     ),
+    (
+        "weight_first",
+        "weight_first",
+        Text("weight/01-points.csv"),
+        "Scan of the bare wafer on a known support; left out, the scan before deposition is it.",
+    ),
+    (
+        "weight_second",
+        "weight_second",
+        Text("weight/01-rim.csv"),
+        "Scan of the bare wafer on another one: its own weight then calibrates its bending.",
+    ),
+    (
+        "gravity",
+        "gravity",
+        Quantity(Kind("gravity", "acceleration", 9.7, 9.9, "9.812 m/s^2 ± 0.001 m/s^2")),
+        "Acceleration of free fall where the wafer was scanned.",
+    ),
 )
 
 _WAFER: tuple[tuple[str, str, Reader, str], ...] = (
@@ -354,3 +377,7 @@ def arguments() -> Iterator[tuple[str, Key, str]]:
         if key.per_scan:
             yield f"pre_{key.argument}", key, "pre"
             yield f"post_{key.argument}", key, "post"
+    for state in WEIGHINGS:
+        for key in all_keys():
+            if key.per_scan:
+                yield f"{state}_{key.argument}", key, state

@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable, Mapping
 from functools import cache
 
-from filmstress.inputs.keys import all_keys
+from filmstress.inputs.keys import WEIGHINGS, all_keys
 
 _MANY = 12
 
@@ -29,7 +29,7 @@ def suggest(word: str, here: Iterable[str]) -> str:
     here = list(here)
     if (homes := _homes().get(word)) is not None:
         return "did you mean " + " or ".join(f"'{home}'" for home in homes) + "?"
-    for prefix in ("pre_", "post_"):
+    for prefix in ("pre_", "post_", *(f"{state}_" for state in WEIGHINGS)):
         if word.startswith(prefix):
             here = [*here, *(prefix + name for name in here)]
     if difflib.get_close_matches(word, here, n=1, cutoff=0.6):

@@ -10,6 +10,7 @@ from filmstress.inputs.keys import keys_of
 from filmstress.inputs.scan_parts import LineInput, line_spec, reading_of
 from filmstress.inputs.settings import Setting, Settings
 from filmstress.inputs.wafer_parts import check_sizes, film_spec, substrate_spec
+from filmstress.inputs.weighing import check_weighing, with_weighing
 from filmstress.records.quantity import Measured
 from filmstress.records.scan import ReadingOptions
 from filmstress.records.wafer import LineSpec, SubstrateSpec, WaferSpec
@@ -52,7 +53,11 @@ def build_wafer(
     film = film_spec(build, settings, wafer_id, stripped=reference == "stripped")
     check_sizes(build, settings, substrate, film)
     specs = tuple(
-        line_spec(build, level, line, base) for level, line in zip(levels, lines, strict=True)
+        with_weighing(build, level, line_spec(build, level, line, base), line, base)
+        for level, line in zip(levels, lines, strict=True)
+    )
+    gravity, substrate = check_weighing(
+        build, _of_all(build, levels, "gravity"), specs, substrate, settings
     )
     _check_supports(build, levels, specs, substrate)
     _check_files(build, lines, has_bow=any(("", "bare_bow") in level.scan for level in levels))
@@ -67,6 +72,7 @@ def build_wafer(
         role=role,
         settings=tuple(_as_written(settings, lines)),
         notes=tuple(build.notes),
+        gravity=gravity,
     )
 
 

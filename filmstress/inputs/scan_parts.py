@@ -18,7 +18,7 @@ LABELS = ("instrument", "operator", "date", "temperature")
 FROM_LOT = "from-lot"
 
 # A re-loaded wafer is turned by a degree or two; far beyond that it is another line.
-_SAME_LINE_RAD = math.radians(10.0)
+SAME_LINE_RAD = math.radians(10.0)
 
 Stated = Callable[[str], Setting | None]
 
@@ -36,12 +36,13 @@ def line_spec(build: Builder, settings: Settings, line: LineInput, base: Path | 
     """One line in all its states; ``settings`` already hold what the line itself states."""
     names = list(line.paths)
     scans = {
-        name: _scan(build, settings, name, located(line.paths[name], base), base) for name in names
+        name: scan_spec(build, settings, name, located(line.paths[name], base), base)
+        for name in names
     }
     first = scans[names[0]].azimuth.value
     for name in names[1:]:
         angle = scans[name].azimuth.value - first
-        if abs(math.remainder(angle, math.pi)) > _SAME_LINE_RAD:
+        if abs(math.remainder(angle, math.pi)) > SAME_LINE_RAD:
             build.fault(
                 f"the {name} scan runs at {math.degrees(scans[name].azimuth.value):.4g} deg and "
                 f"the {names[0]} scan at {math.degrees(first):.4g} deg: they are not one line",
@@ -75,9 +76,11 @@ def _offset(build: Builder, settings: Settings, first: str, name: str) -> Measur
     )
 
 
-def _scan(
+def scan_spec(
     build: Builder, settings: Settings, state: str, path: str | None, base: Path | None
 ) -> ScanSpec:
+    """Conditions of one scan: what is stated of its state, else of all scans."""
+
     def stated(name: str) -> Setting | None:
         return settings.of_scan(state, name)
 

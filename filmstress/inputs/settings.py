@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.inputs.faults import FaultList
-from filmstress.inputs.keys import Key, all_keys, arguments, keys_of
+from filmstress.inputs.keys import WEIGHINGS, Key, all_keys, arguments, keys_of
 from filmstress.inputs.names import meant, nearest, suggest
 from filmstress.inputs.readers import Value, read_value
 
@@ -111,7 +111,7 @@ class Settings:
                 if (setting := self.table(key.table).get(key.name)) is not None:
                     yield key.full_name, setting
                 continue
-            for state in ("", *STATES):
+            for state in ("", *STATES, *WEIGHINGS):
                 if (setting := self.scan.get((state, key.name))) is not None:
                     yield f"scan.{state}_{key.name}" if state else key.full_name, setting
 
@@ -182,9 +182,10 @@ def find_key(written: str, table: str) -> tuple[Key, str] | None:
     known = keys_of(table)
     if written in known:
         return known[written], ""
-    state, _, name = written.partition("_")
-    if state in STATES and name in known and known[name].per_scan:
-        return known[name], state
+    for state in (*STATES, *WEIGHINGS):
+        name = written.removeprefix(f"{state}_")
+        if name != written and name in known and known[name].per_scan:
+            return known[name], state
     return None
 
 

@@ -94,7 +94,7 @@ def _nearest(path: str, taken: Collection[str]) -> str:
 
 def _files(wafer: WaferSpec) -> Iterator[tuple[str, ReadingOptions]]:
     for line in wafer.lines:
-        for state in line.states:
+        for state in (*line.states, *line.weight):
             for path in (state.scan.path, state.scan.datum):
                 if path not in (None, STDIN, FROM_LOT):
                     yield path, state.scan.reading

@@ -24,6 +24,7 @@ from filmstress.records.lot import (
 )
 from filmstress.records.notice import WarningCode
 from filmstress.stats.conformance import Decision, conformance_probability, decide
+from filmstress.stats.monte_carlo import probability_between
 from filmstress.units.dimensions import DIMENSIONS
 from filmstress.units.say import readable, say
 
@@ -42,13 +43,16 @@ def conformance(outcome: WaferOutcome, specification: Specification | None) -> W
         return outcome
     if specification.lower is None and specification.upper is None:
         return outcome
-    probability = conformance_probability(
-        stress.value,
-        u=stress.u,
-        dof=stress.dof,
-        lower=specification.lower,
-        upper=specification.upper,
-    )
+    lower, upper = specification.lower, specification.upper
+    found = None if outcome.result is None else outcome.result.monte_carlo
+    drawn = None if found is None else found.instead("stress")
+    if drawn is None:
+        probability = conformance_probability(
+            stress.value, u=stress.u, dof=stress.dof, lower=lower, upper=upper
+        )
+    else:
+        # The decision goes by the distribution whose interval is stated.
+        probability = probability_between(drawn, lower=lower, upper=upper)
     return replace(outcome, conformance_probability=probability)
 
 

@@ -15,9 +15,9 @@ from filmstress.inputs.settings import Settings, read_table
 from filmstress.lots.checking import check_named, check_wafers
 from filmstress.lots.deposition import read_deposition
 from filmstress.lots.entries import TABLES, WaferEntry, read_entries, read_tables
-from filmstress.lots.files import read_text_file
+from filmstress.lots.files import TextFile, read_text_file
 from filmstress.lots.specification import read_specification
-from filmstress.lots.table import is_table, read_wafer_table
+from filmstress.lots.table import is_table, wafer_entries
 from filmstress.records.lot import LotSpec, Specification
 from filmstress.records.wafer import WaferSpec
 
@@ -53,29 +53,52 @@ def read_lot(path: str | Path, *, files: bool = False) -> LotSpec:
     FilmstressError
         The fault in it, or `Faults` with every one of them, each naming its wafer and key.
     """
-    path = Path(path)
-    file = read_text_file(path, what="lot file")
+    return lot_of_text(read_text_file(Path(path), what="lot file"), files=files)
+
+
+def lot_of_text(file: TextFile, table: TextFile | None = None, *, files: bool = False) -> LotSpec:
+    """A lot from the text of its file, and that of its wafer table.
+
+    Parameters
+    ----------
+    file : TextFile
+        The paths inside start from its folder.
+    table : TextFile, optional
+        Stands for the wafer table that the lot file names; by default that one is read.
+    files : bool
+        As in `read_lot`.
+
+    Raises
+    ------
+    FilmstressError
+        As `read_lot`.
+    """
     try:
         data = tomllib.loads(file.text)
     except (ValueError, RecursionError) as error:
         if is_table(file.text):
             raise LotError(
                 "is a table, not a lot file",
-                where=str(path),
-                hint=f'write a lot file that names it,  wafers = "{path.name}"  and what holds for '
-                "all its wafers; 'filmstress lot --template' shows one",
+                where=str(file.path),
+                hint=f'write a lot file that names it,  wafers = "{file.path.name}"  and what '
+                "holds for all its wafers; 'filmstress lot --template' shows one",
             ) from None
         reason = "nested too deep" if isinstance(error, RecursionError) else str(error)
         raise LotError(
             f"not TOML: {reason}",
-            where=str(path),
+            where=str(file.path),
             hint='keys are written  thickness = "525 um ± 2 um"  under a [table]',
         ) from None
-    return lot_from(data, path=path, sha256=file.sha256, files=files)
+    return lot_from(data, path=file.path, sha256=file.sha256, table=table, files=files)
 
 
 def lot_from(
-    data: Mapping[str, object], *, path: Path, sha256: str = "", files: bool = False
+    data: Mapping[str, object],
+    *,
+    path: Path,
+    sha256: str = "",
+    table: TextFile | None = None,
+    files: bool = False,
 ) -> LotSpec:
     """A lot from what its file holds.
 
@@ -87,6 +110,8 @@ def lot_from(
         Of the file; the paths inside start from its folder.
     sha256 : str
         Of the file's bytes.
+    table : TextFile, optional
+        Stands for the wafer table that the file names.
     files : bool
         As in `read_lot`.
 
@@ -96,12 +121,19 @@ def lot_from(
         The fault, or `Faults` with all of them.
     """
     try:
-        return _lot(data, path, sha256, files=files)
+        return _lot(data, path, sha256, table, files=files)
     except RecursionError:
         raise LotError("tables are nested too deep", where=str(path), hint="keep it flat") from None
 
 
-def _lot(data: Mapping[str, object], path: Path, sha256: str, *, files: bool) -> LotSpec:
+def _lot(
+    data: Mapping[str, object],
+    path: Path,
+    sha256: str,
+    stands_in: TextFile | None,
+    *,
+    files: bool,
+) -> LotSpec:
     faults, where = FaultList(), str(path)
     for key in data:
         if key not in _TOP:
@@ -126,7 +158,7 @@ def _lot(data: Mapping[str, object], path: Path, sha256: str, *, files: bool) ->
         specification = read_specification(data["specification"], where, faults)
     if "deposition" in data:
         deposition = read_deposition(data["deposition"], where, faults)
-    entries, table = _entries(data, path, faults)
+    entries, table = _entries(data, path, stands_in, faults)
     _check_ids(entries, faults)
     wafers = _wafers(entries, common, path, faults)
     _check_size(wafers, specification, where, faults)
@@ -151,7 +183,7 @@ def _lot(data: Mapping[str, object], path: Path, sha256: str, *, files: bool) ->
 
 
 def _entries(
-    data: Mapping[str, object], path: Path, faults: FaultList
+    data: Mapping[str, object], path: Path, stands_in: TextFile | None, faults: FaultList
 ) -> tuple[list[WaferEntry], tuple[str, str] | None]:
     where = str(path)
     if "wafers" not in data:
@@ -170,11 +202,12 @@ def _entries(
         name = read_text(
             named, where=f"{where}, wafers", example="wafers.csv", wanted="the name of a table"
         )
-        entries, sha256 = read_wafer_table(path.parent / name, faults)
+        table = stands_in or read_text_file(path.parent / name, what="wafer table")
+        entries = wafer_entries(table, faults)
     except FilmstressError as fault:
         faults.add(fault)
         return [], None
-    return entries, (str(path.parent / name), sha256)
+    return entries, (str(path.parent / name), table.sha256)
 
 
 def _check_ids(entries: list[WaferEntry], faults: FaultList) -> None:

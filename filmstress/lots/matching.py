@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from filmstress.errors import FilmstressError
+from filmstress.lots.running import Run
 from filmstress.records.lot import WaferOutcome
 from filmstress.records.notice import Notice, WarningCode
-from filmstress.records.wafer import State, WaferSpec
+from filmstress.records.wafer import ScanSpec, WaferSpec
 from filmstress.scans.curvature import particles_and_dropouts
 from filmstress.scans.frame import in_wafer_frame
 from filmstress.scans.placing import SharedStage
@@ -18,65 +20,99 @@ from filmstress.scans.registration import LOW_MATCH, register_textures
 from filmstress.scans.texture import Texture, prepare
 
 _SAME_AZIMUTH = math.radians(3.0)
+# Where a whole lot does not match, files were not exchanged but something else is wrong; and every
+# scan with every other would take hours.
+_MOST_COMPARED, _LEAST_SUSPECTS = 20_000, 8
+# Suspects looked for in one going through the scans before: what is sent to a worker stays small.
+_TOGETHER = 16
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    wafer: str
+    number: int
+    azimuth: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Candidate:
-    wafer: str
-    line: int
-    azimuth: float
+    line: _Line
     texture: Texture
     origin: float
     backwards: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class _Fit:
-    """A scan after, and the scan before that it fits in place of its own."""
+    """A line whose scan after fits the scan before of another line."""
 
-    post: _Candidate
-    pre: _Candidate
+    post: _Line
+    pre: _Line
     match: float
 
 
-def with_swaps(
-    wafers: Sequence[WaferSpec], outcomes: Sequence[WaferOutcome]
-) -> tuple[WaferOutcome, ...]:
-    """The outcomes, with a warning where a post scan fits another pre scan than its own.
+Swaps = dict[str, list[_Fit]]
+
+
+def find_swaps(wafers: Sequence[WaferSpec], outcomes: Sequence[WaferOutcome], run: Run) -> Swaps:
+    """Find the post scans that fit another pre scan than their own, by the wafer's id.
 
     Costs nothing where every wafer's scans match; otherwise the scans before deposition are read
-    once more and compared with every post scan that does not match its own.
+    once more and compared with the post scans that do not match their own.
 
     Parameters
     ----------
     wafers, outcomes : sequences, in the same order
         What was asked and found.
+    run : callable
+        Where to compare.
     """
-    suspects = [outcome.id for outcome in outcomes if mismatched(outcome)]
-    if not suspects:
-        return tuple(outcomes)
-    before = list(_textures(wafers, "pre"))
-    after = list(_textures([wafer for wafer in wafers if wafer.id in suspects], "post"))
-    found: dict[str, list[_Fit]] = {}
-    for post in after:
-        own = max((_match(pre, post) for pre in before if _same_line(pre, post)), default=1.0)
-        best, match = None, LOW_MATCH
-        for pre in before if own < LOW_MATCH else ():
-            if not _could_be_meant(pre, post):
-                continue
-            fitting = _match(pre, post)
-            if fitting > match:
-                best, match = pre, fitting
-        if best is not None:
-            found.setdefault(post.wafer, []).append(_Fit(post, best, match))
-    return tuple(_noticed(outcome, found.get(outcome.id, [])) for outcome in outcomes)
+    suspects = [
+        wafer for wafer, outcome in zip(wafers, outcomes, strict=True) if mismatched(outcome)
+    ][: max(_LEAST_SUSPECTS, _MOST_COMPARED // max(len(wafers), 1))]
+    found: Swaps = {}
+    for start in range(0, len(suspects), _TOGETHER):
+        after = [post for wafer in suspects[start : start + _TOGETHER] for post in _unlike(wafer)]
+        best: dict[_Line, _Fit] = {}
+        for fits in run(partial(_fits, after=after), wafers) if after else ():
+            for fit in fits or ():
+                if fit.post not in best or fit.match > best[fit.post].match:
+                    best[fit.post] = fit
+        for post in after:
+            if post.line in best:
+                found.setdefault(post.line.wafer, []).append(best[post.line])
+    return found
 
 
-def _same_line(pre: _Candidate, post: _Candidate) -> bool:
-    return (pre.wafer, pre.line) == (post.wafer, post.line)
+def with_swaps(outcomes: Sequence[WaferOutcome], swaps: Swaps) -> tuple[WaferOutcome, ...]:
+    """The outcomes, with a warning where a post scan fits another pre scan than its own."""
+    return tuple(_noticed(outcome, swaps.get(outcome.id, [])) for outcome in outcomes)
 
 
-def _could_be_meant(pre: _Candidate, post: _Candidate) -> bool:
+def _unlike(wafer: WaferSpec) -> list[_Candidate]:
+    """The post scans of a wafer that match none of its own pre scans along their line."""
+    before = list(_textures(wafer, "pre"))
+    return [
+        post
+        for post in _textures(wafer, "post")
+        if max((_match(pre, post) for pre in before if pre.line == post.line), default=1.0)
+        < LOW_MATCH
+    ]
+
+
+def _fits(wafer: WaferSpec, *, after: Sequence[_Candidate]) -> list[_Fit]:
+    """The post scans that the pre scans of a wafer fit."""
+    fits = []
+    for pre in _textures(wafer, "pre"):
+        for post in after:
+            if _could_be_meant(pre.line, post.line):
+                match = _match(pre, post)
+                if match > LOW_MATCH:
+                    fits.append(_Fit(post.line, pre.line, match))
+    return fits
+
+
+def _could_be_meant(pre: _Line, post: _Line) -> bool:
     """Another wafer's scan along this line, or the wafer's own along another."""
     along = _apart(pre.azimuth, post.azimuth) <= _SAME_AZIMUTH
     return along if pre.wafer != post.wafer else not along
@@ -106,7 +142,7 @@ def _told(fits: Sequence[_Fit]) -> Iterable[Notice]:
         )
 
 
-def _degrees(one: _Candidate) -> str:
+def _degrees(one: _Line) -> str:
     return f"{math.degrees(one.azimuth):.4g} deg"
 
 
@@ -134,25 +170,23 @@ def _noticed(outcome: WaferOutcome, fits: Sequence[_Fit]) -> WaferOutcome:
     return replace(outcome, result=result)
 
 
-def _textures(wafers: Iterable[WaferSpec], state: str) -> Iterable[_Candidate]:
-    for wafer in wafers:
-        for number, line in enumerate(wafer.lines):
-            for one in line.states:
-                if one.name == state and one.scan.path not in (None, "-"):
-                    try:
-                        yield _candidate(wafer, number, one)
-                    except FilmstressError:
-                        # Already reported with its own wafer.
-                        continue
+def _textures(wafer: WaferSpec, state: str) -> Iterable[_Candidate]:
+    for number, line in enumerate(wafer.lines):
+        for one in line.states:
+            if one.name == state and one.scan.path not in (None, "-"):
+                try:
+                    yield _candidate(_Line(wafer.id, number, line.azimuth.value), one.scan)
+                except FilmstressError:
+                    # Already reported with its own wafer.
+                    continue
 
 
-def _candidate(wafer: WaferSpec, number: int, state: State) -> _Candidate:
-    spec, line = state.scan, wafer.lines[number]
+def _candidate(line: _Line, spec: ScanSpec) -> _Candidate:
     scan = read_scan(spec.path or "", spec.reading)
-    trace = in_wafer_frame(scan, spec, line_azimuth_rad=line.azimuth.value)
+    trace = in_wafer_frame(scan, spec, line_azimuth_rad=line.azimuth)
     keep = particles_and_dropouts(trace).keep
     texture = prepare(trace.x, trace.z, keep=keep)
-    return _Candidate(wafer.id, number, line.azimuth.value, texture, trace.origin, trace.backwards)
+    return _Candidate(line, texture, trace.origin, trace.backwards)
 
 
 def _match(pre: _Candidate, post: _Candidate) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,10 +14,18 @@ from filmstress.records.notice import Notice, RefusalCode
 from filmstress.records.wafer import ScanSpec, WaferSpec
 
 
-def same_files(wafers: Sequence[WaferSpec]) -> dict[str, str]:
+def same_files(
+    wafers: Sequence[WaferSpec], *, digests: Mapping[str, str] | None = None
+) -> dict[str, str]:
     """What is wrong, by the wafer's id, where one scan stands for two in a lot.
 
     Only files of equal size are read; a file that cannot be read is not among them.
+
+    Parameters
+    ----------
+    wafers : sequence of WaferSpec
+    digests : mapping, optional
+        SHA-256 of files that have been read already, by path.
     """
     specs = {
         wafer.id: [
@@ -35,12 +43,13 @@ def same_files(wafers: Sequence[WaferSpec]) -> dict[str, str]:
         named[path] = named.get(path, 0) + 1
         if (size := _size(path)) is not None:
             sizes.setdefault(size, set()).add(path)
+    known = digests or {}
     digests = {
         path: digest
         for paths in sizes.values()
         if len(paths) > 1 or any(named[path] > 1 for path in paths)
         for path in paths
-        if (digest := _digest(path)) is not None
+        if (digest := known.get(path) or _digest(path)) is not None
     }
     scans = [
         scan

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
-from pathlib import Path
 
 from filmstress.errors import LotError
 from filmstress.inputs.faults import FaultList
@@ -19,14 +18,14 @@ from filmstress.lots.cells import (
     with_unit,
 )
 from filmstress.lots.entries import WaferEntry, read_paths
-from filmstress.lots.files import read_text_file
+from filmstress.lots.files import TextFile
 from filmstress.lots.heads import MUST, Head, read_heads
 
 Row = tuple[int, dict[str, str]]
 
 
-def read_wafer_table(path: Path, faults: FaultList) -> tuple[list[WaferEntry], str]:
-    """Read a wafer table.
+def wafer_entries(file: TextFile, faults: FaultList) -> list[WaferEntry]:
+    """The wafers of a wafer table.
 
     Heads are the names of the settings (``film_thickness``, ``azimuth``, ``post_origin``), with
     the unit of bare numbers in brackets; ``<name>_u`` holds standard uncertainties.  ``wafer``,
@@ -37,41 +36,35 @@ def read_wafer_table(path: Path, faults: FaultList) -> tuple[list[WaferEntry], s
 
     Parameters
     ----------
-    path : Path
+    file : TextFile
     faults : FaultList
         Receives every fault, with its line and column.
-
-    Returns
-    -------
-    entries : list of WaferEntry
-    sha256 : str
-        Of the table's bytes.
 
     Raises
     ------
     LotError
-        If the file cannot be read as a table at all.
+        If the text cannot be read as a table at all.
     """
-    file = read_text_file(path, what="wafer table")
-    lines = _lines(file.text, str(path))
+    path = str(file.path)
+    lines = _lines(file.text, path)
     if not lines:
         raise LotError(
             "is empty",
-            where=str(path),
+            where=path,
             hint="the first line names the columns: wafer, azimuth [deg], pre, post, ...",
         )
     (number, first), *rest = lines
     heads = read_heads(first, f"{path}, line {number}", faults)
     if not {head.name for head in heads if head}.issuperset(MUST):
-        return [], file.sha256
-    rows = list(_rows(rest, heads, str(path), faults))
+        return []
+    rows = list(_rows(rest, heads, path, faults))
     if not rows:
         faults.add(
-            LotError("has no rows", where=str(path), hint="one row a scan below the column heads")
+            LotError("has no rows", where=path, hint="one row a scan below the column heads")
         )
     if _delimiter(file.text) != ",":
         rows = _with_points(rows, heads)
-    return _entries(rows, heads, str(path), faults), file.sha256
+    return _entries(rows, heads, path, faults)
 
 
 def is_table(text: str) -> bool:

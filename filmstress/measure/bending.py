@@ -7,8 +7,8 @@ too little force.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from filmstress.errors import MeasurementRefused
@@ -18,8 +18,9 @@ from filmstress.measure.weight import Weighed, scans_of, support_changes
 from filmstress.physics import deflection
 from filmstress.physics.elasticity import azimuth_spread, rotate_reduced
 from filmstress.records.budget import Term
+from filmstress.records.curvature import CurvatureFit
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
-from filmstress.records.quantity import Source
+from filmstress.records.quantity import Shape, Source
 from filmstress.records.wafer import ScanSpec, Support, WaferSpec
 from filmstress.stats.budget import scale
 
@@ -39,6 +40,8 @@ _MODEL_DOUBT = 0.05
 # then falls: one scan cannot tell the two sides apart.
 _UNEVEN_CUT = 0.05
 _UNEVEN_END = 0.15
+# A wafer whose diameter is not stated: its width over the least that its scan allows.
+_WIDEST = 1.5
 
 
 def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -> Weighed:
@@ -51,17 +54,20 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
     directions : sequence of Direction
         With the changes that the film made.
     wafer : WaferSpec
-        Gives diameter, thickness and support; without a diameter there is a warning in place of
-        the correction.
+        Gives diameter, thickness and support; without a diameter the correction lies between
+        those for a wafer just as wide as its scan and for one half again as wide.
     plate : Plate
         Gives stiffness and density.
     """
     bent = Weighed(tuple(directions))
     thickness = wafer.substrate.thickness.value
     diameter = wafer.substrate.diameter
-    longest = max(line.change.length for d in directions for line in d.lines)
-    # Without a stated diameter the wafer is taken as half again as wide as the scan is long.
-    radius = diameter.value / 2.0 if diameter is not None else 0.75 * longest
+    if diameter is not None:
+        narrow = radius = diameter.value / 2.0
+    else:
+        # It is at least as wide as the scan reaches; it is taken as up to half again as wide.
+        narrow = max(_reach(line.change) for d in directions for line in d.lines)
+        radius = _WIDEST * narrow
 
     def reduced(curvature: float) -> float:
         return deflection.reduced_curvature(
@@ -74,12 +80,8 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
     )
     if most < NEGLIGIBLE:
         return bent
-    if diameter is None:
-        _ask_for_diameter(bent, radius, most)
-        # Whatever the wafer's width, it is at least that of the scan.
-        narrow = most * (0.5 * longest / radius) ** 4
-        if narrow > _STIFFEST:
-            bent.refusal = _beyond("the wafer is bent by more than its thickness")
+    if diameter is None and most <= LARGE_DEFLECTION_SHARE:
+        bent.directions = tuple(_stiffened(d, _Bent(1.0, 1.0, most)) for d in directions)
         return bent
     if _tells_too_little(bent.directions, plate, reduced):
         bent.refusal = _beyond(
@@ -88,25 +90,46 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
         )
         return bent
     try:
-        bent.directions = tuple(
-            _corrected(d, wafer, plate, radius, reduced(d.film_change), reduced(_before(d)))
-            for d in directions
-        )
+        bent.directions = tuple(_corrected(d, wafer, plate, narrow, radius) for d in directions)
     except MeasurementRefused as refused:
-        bent.refusal = Notice(RefusalCode(refused.code), f"{refused.message}; {refused.hint}")
-        return bent
-    largest = max((d.corrections[-1].value for d in bent.directions), key=abs)
-    if abs(largest) > LARGE_DEFLECTION_SHARE:
-        wrong = "small" if largest > 0.0 else "large"
-        bent.warnings.append(
-            Notice(
-                WarningCode.LARGE_DEFLECTION,
-                "the wafer is bent so far that a linear plate would read the film's force "
-                f"{100 * abs(largest):.1f} % too {wrong}; this is corrected, taking the first "
-                "shape as that of the bare, stress-free wafer",
-            )
+        unstated = "" if diameter is not None else f" (were it {_wide(radius)})"
+        bent.refusal = Notice(
+            RefusalCode(refused.code), f"{refused.message}{unstated}; {refused.hint}"
         )
+        return bent
+    shares = (
+        now.film_change / was.film_change - 1.0 if was.film_change else 0.0
+        for now, was in zip(bent.directions, directions, strict=True)
+    )
+    largest = max(shares, key=abs)
+    bent.warnings += _large(largest, None if diameter is not None else (narrow, radius))
     return bent
+
+
+def _reach(fit: CurvatureFit) -> float:
+    return abs(fit.centre) + 0.5 * fit.length
+
+
+def _wide(radius: float) -> str:
+    return f"{2e3 * radius:.0f} mm wide"
+
+
+def _large(share: float, unstated: tuple[float, float] | None) -> Iterator[Notice]:
+    """What a correction of this share is about; ``unstated``: the radii it may lie between."""
+    if abs(share) <= LARGE_DEFLECTION_SHARE:
+        return
+    wrong = "small" if share > 0.0 else "large"
+    shape = "taking the first shape as that of the bare, stress-free wafer"
+    if unstated is not None:
+        shape += (
+            f", and the wafer as between {_wide(unstated[0])} and {_wide(unstated[1])}: state its "
+            "diameter"
+        )
+    yield Notice(
+        WarningCode.LARGE_DEFLECTION,
+        "the wafer is bent so far that a linear plate would read the film's force "
+        f"{100 * abs(share):.1f} % too {wrong}; this is corrected, {shape}",
+    )
 
 
 def _beyond(why: str) -> Notice:
@@ -135,34 +158,57 @@ def _after(direction: Direction) -> float:
     return _before(direction) + direction.film_change
 
 
-def _ask_for_diameter(bent: Weighed, radius: float, share: float) -> None:
-    bent.directions = tuple(_stiffened(d, 1.0, 1.0, share) for d in bent.directions)
-    if share <= LARGE_DEFLECTION_SHARE:
-        return
-    bent.warnings.append(
-        Notice(
-            WarningCode.LARGE_DEFLECTION,
-            "the wafer may be bent so far that the linear plate reads too little stress, by up to "
-            f"{100 * share:.1f} % were it {2e3 * radius:.0f} mm wide; state its diameter to have "
-            "this corrected",
-        )
-    )
+@dataclass(frozen=True, slots=True)
+class _Bent:
+    """Film's curvature over the observed one, its slope, and the doubt about the first [1]."""
+
+    factor: float
+    gain: float
+    doubt: float
 
 
 def _corrected(
-    direction: Direction,
-    wafer: WaferSpec,
-    plate: Plate,
-    radius: float,
-    change: float,
-    before: float,
+    direction: Direction, wafer: WaferSpec, plate: Plate, narrow: float, radius: float
 ) -> Direction:
+    """The direction of a wafer of this radius; where ``narrow`` is less, of one in between."""
+    wide = _bent(direction, wafer, plate, radius)
+    if narrow == radius:
+        return _stiffened(direction, wide)
+    least = _bent(direction, wafer, plate, narrow)
+    middle = _Bent(
+        0.5 * (least.factor + wide.factor),
+        0.5 * (least.gain + wide.gain),
+        max(least.doubt, wide.doubt),
+    )
+    change = direction.film_change * (wide.factor - least.factor)
+    unknown = Term(
+        input="diameter",
+        value=narrow + radius,
+        unit="m",
+        u=(radius - narrow) / math.sqrt(3.0),
+        sensitivity=0.5 * change / (radius - narrow),
+        shape=Shape.RECTANGULAR,
+        common_to=f"wafer {wafer.id}",
+        source=Source.DEFAULT,
+    )
+    told = _stiffened(direction, middle)
+    return replace(told, corrections=(*told.corrections, unknown))
+
+
+def _bent(direction: Direction, wafer: WaferSpec, plate: Plate, radius: float) -> _Bent:
     from filmstress.physics.von_karman import stiffening
 
     fit = direction.lines[0].change
     low = max((fit.centre - fit.length / 2.0) / radius, -1.0)
     high = min((fit.centre + fit.length / 2.0) / radius, 1.0)
     along = rotate_reduced(plate.reduced, direction.azimuth)
+    thickness = wafer.substrate.thickness.value
+    change, before = (
+        deflection.reduced_curvature(
+            curvature_per_m=curvature, wafer_radius_m=radius, substrate_thickness_m=thickness
+        )
+        for curvature in (direction.film_change, _before(direction))
+    )
 
     def with_weight(weight: Weight | None) -> Stiffening:
         return stiffening(
@@ -184,7 +230,7 @@ def _corrected(
         # Somewhere between a free wafer and one on its rim.
         rim = with_weight(_on_ring(1.0, wafer, plate, radius))
         doubt = math.hypot(doubt, (rim.factor - told.factor) / math.sqrt(3.0))
-    return _stiffened(direction, told.factor, told.gain, doubt)
+    return _Bent(told.factor, told.gain, doubt)
 
 
 def _weight(
@@ -217,12 +263,13 @@ def _on_ring(place: float, wafer: WaferSpec, plate: Plate, radius: float) -> Wei
     return Weight(load, place)
 
 
-def _stiffened(direction: Direction, factor: float, gain: float, doubt: float) -> Direction:
+def _stiffened(direction: Direction, bent: _Bent) -> Direction:
+    factor, gain = bent.factor, bent.gain
     term = Term(
         input="large deflection",
         value=factor - 1.0,
         unit="1",
-        u=doubt,
+        u=bent.doubt,
         sensitivity=direction.film_change,
         common_to="plate theory",
         source=Source.TABLE,

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
-from filmstress.measure.response import Response, normal_response, plain_response
+from filmstress.measure.response import Response, normal_response, plain_response, turning
 from filmstress.physics import bilayer
 from filmstress.records.budget import Term
+from filmstress.records.curvature import CurvatureChange
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.wafer import Face, ScanSpec, WaferSpec
 from filmstress.stats.budget import scale as scaled
@@ -120,6 +121,9 @@ class Film:
 # (h_f / h_s, M_f / M_s); the second says whether the film's thickness divides.
 Factor = Callable[[float, float], float]
 
+# Relative change of something an output is to be multiplied by, for a small change of Q [1].
+Beside = Callable[[Floats], float]
+
 
 def _relaxed(h: float, m: float) -> float:
     return bilayer.relaxed_over_stoney(thickness_ratio=h, modulus_ratio=m)
@@ -133,10 +137,16 @@ def _plain(h: float, m: float) -> float:  # noqa: ARG001 - one shape of function
     return 1.0
 
 
-def stress(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
-    """Relaxed mean stress [Pa] and its terms; along one direction where ``index`` is given."""
+def stress(
+    film: Film, index: int | None = None, *, beside: Beside | None = None
+) -> tuple[float, list[Term]]:
+    """Relaxed mean stress [Pa] and its terms; along one direction where ``index`` is given.
+
+    ``beside`` is the relative change, with the plate's stiffness, of a factor that the caller
+    multiplies value and terms by: both changes then stand in one row.
+    """
     response = film.normal.mean() if index is None else film.normal.along(index)
-    return _output(film, response, _relaxed, per_thickness=True)
+    return _output(film, response, _relaxed, per_thickness=True, beside=beside)
 
 
 def stress_by(film: Film, response: Response) -> tuple[float, list[Term]]:
@@ -154,14 +164,22 @@ def stress_mismatch(film: Film) -> tuple[float, list[Term]]:
     return _output(film, film.normal.mean(), _mismatch, per_thickness=True)
 
 
-def force_per_width(film: Film, index: int | None = None) -> tuple[float, list[Term]]:
-    """Relaxed mean stress times film thickness [N/m]; of one direction where ``index`` is given."""
+def force_per_width(
+    film: Film, index: int | None = None, *, beside: Beside | None = None
+) -> tuple[float, list[Term]]:
+    """Relaxed mean stress times film thickness [N/m]; ``index`` and ``beside`` as in `stress`."""
     response = film.normal.mean() if index is None else film.normal.along(index)
-    return _output(film, response, _relaxed, per_thickness=False)
+    return _output(film, response, _relaxed, per_thickness=False, beside=beside)
 
 
 def _output(
-    film: Film, response: Response, factor: Factor, *, per_thickness: bool, plain: bool = False
+    film: Film,
+    response: Response,
+    factor: Factor,
+    *,
+    per_thickness: bool,
+    plain: bool = False,
+    beside: Beside | None = None,
 ) -> tuple[float, list[Term]]:
     h_s = film.wafer.substrate.thickness
     h_f = film.wafer.film.thickness
@@ -173,7 +191,9 @@ def _output(
         scale /= h_f.value
     here = response.row
     changes = film.changes if plain else film.film_changes
-    value = scale * float(here @ changes)
+    domes = np.zeros_like(changes) if plain else _domes(film)
+    risen = domes * film.wafer.film.thickness_profile.value
+    value = scale * float(here @ (changes + risen))
     weights = scale * here
     terms: list[Term] = []
     for weight, direction in zip(weights.tolist(), film.directions, strict=True):
@@ -182,10 +202,11 @@ def _output(
     slope_h = _slope(lambda ratio: math.log(factor(ratio, m.value)), h)
     slope_m = _slope(lambda ratio: math.log(factor(h, ratio)), m.value)
     # The weight's force depends neither on thickness nor on modulus: with it, all of the bending.
-    bent = changes if plain else film.bending_changes
+    bent = changes if plain else film.bending_changes + risen
     of_modulus = 1.0 if film.film_modulus is None else 1.0 - m.value * slope_m
     terms += _scale_terms(film, weights, plain=plain)
-    terms += _plate_terms(film, response, scale * of_modulus, bent)
+    along = None if beside is None else _times(beside, value)
+    terms += _plate_terms(film, response, scale * of_modulus, bent, along)
     squared = 2.0 * float(weights @ bent)
     if not plain:
         squared -= float(weights @ film.stiffenings)
@@ -205,7 +226,7 @@ def _output(
                 term(
                     "film thickness",
                     h_f,
-                    value * of_thickness,
+                    value * of_thickness + float(weights @ risen) / h_f.value,
                     common_to=film.wafer.film.thickness_common_to,
                 )
             )
@@ -219,10 +240,16 @@ def _output(
                     common_to=film.wafer.film.thickness_common_to,
                 )
             )
-    if plain:
-        return value, terms
-    profile_value, profile_terms = _profile(film, scale * here)
-    return value + profile_value, [*terms, *profile_terms]
+    if domes.any() and (profile := film.wafer.film.thickness_profile).u:
+        terms.append(
+            term(
+                "film thickness profile",
+                profile,
+                float(weights @ domes),
+                common_to=film.wafer.film.thickness_common_to,
+            )
+        )
+    return value, terms
 
 
 def _slope(function: Callable[[float], float], at: float) -> float:
@@ -234,30 +261,52 @@ def _slope(function: Callable[[float], float], at: float) -> float:
 
 
 def _scale_terms(film: Film, weights: Floats, *, plain: bool) -> Iterator[Term]:
-    """Position and height scale: kappa goes as s_z / s_x^2.
+    """Position and height scale: kappa goes as s_z / s_x^2."""
+    for weight, direction in zip(weights.tolist(), film.directions, strict=True):
+        share = weight * (1.0 if plain else direction.gain) / len(direction.lines)
+        for number, line in zip(direction.numbers, direction.lines, strict=True):
+            for scan, curvature, state in gauge_readings(film.wafer, number, line, direction.sag):
+                yield from gauge_terms(scan, share * curvature, state)
+
+
+def gauge_readings(
+    wafer: WaferSpec, number: int, line: CurvatureChange, sag: float
+) -> list[tuple[ScanSpec, float, str]]:
+    """Parts [1/m] that gauges read of the change of a line, each with its scan and which it is.
 
     One gauge for both scans scales their difference; two gauges scale each scan by itself.  What
     the gauge reads holds the sag; a stated bare bow was not read by it.
     """
-    for weight, direction in zip(weights.tolist(), film.directions, strict=True):
-        share = weight * (1.0 if plain else direction.gain) / len(direction.lines)
-        for number, line in zip(direction.numbers, direction.lines, strict=True):
-            states = [s.scan for s in film.wafer.lines[number].states if s.scan.path is not None]
-            after = line.post.fit.curvature
-            if line.pre is None:
-                yield from gauge_terms(states[-1], share * (after + direction.sag))
-            elif _gauge(states[0]) == _gauge(states[-1]):
-                yield from gauge_terms(states[-1], share * (line.change.curvature + direction.sag))
-            else:
-                before = after - (line.change.curvature + direction.sag)
-                yield from gauge_terms(states[0], -share * before, " before")
-                yield from gauge_terms(states[-1], share * after, " after")
+    states = [s.scan for s in wafer.lines[number].states if s.scan.path is not None]
+    after = line.post.fit.curvature
+    read = line.change.curvature + sag
+    if line.pre is None:
+        return [(states[-1], after + sag, "")]
+    if _gauge(states[0]) == _gauge(states[-1]):
+        return [(states[-1], read, "")]
+    return [(states[0], read - after, " before"), (states[-1], after, " after")]
 
 
 def _gauge(scan: ScanSpec) -> tuple[str, float | None, float | None]:
     """What tells one gauge from another: its name, and how well its scales are known."""
     name = dict(scan.labels).get("instrument", "")
     return name, scan.position_scale.u, scan.height_scale.u
+
+
+def same_gauge(one: ScanSpec, other: ScanSpec) -> bool:
+    """Whether two scans were taken with one gauge, as far as was stated."""
+    return _gauge(one) == _gauge(other)
+
+
+def gauge_label(
+    wafer: WaferSpec, number: int, scan: ScanSpec, otherwise: str = " of the weight"
+) -> str:
+    """The state by which `gauge_terms` knows a further scan's gauge among those of a line."""
+    states = [state.scan for state in wafer.lines[number].states if state.scan.path is not None]
+    one = same_gauge(states[0], states[-1])
+    if same_gauge(scan, states[-1]):
+        return "" if one else " after"
+    return " before" if same_gauge(scan, states[0]) else otherwise
 
 
 def gauge_terms(scan: ScanSpec, output: float, state: str = "") -> Iterator[Term]:
@@ -283,11 +332,22 @@ def _diameter_terms(film: Film, weights: Floats) -> list[Term]:
     return [term("diameter", diameter, sensitivity, common_to=f"wafer {film.wafer.id}")]
 
 
-def _plate_terms(film: Film, response: Response, scale: float, changes: Floats) -> Iterator[Term]:
+def _times(beside: Beside, value: float) -> Beside:
+    return lambda change: value * beside(change)
+
+
+def _plate_terms(
+    film: Film,
+    response: Response,
+    scale: float,
+    changes: Floats,
+    along: Beside | None = None,
+) -> Iterator[Term]:
     """Constants of the substrate (one row for a table's), and the cut's azimuth."""
     rows: dict[str, list[tuple[Measured, float]]] = {}
     for source, slope in response.slopes:
         effect = scale * float(slope @ changes)
+        effect += along(source.derivative) if along else 0.0
         rows.setdefault(source.row, []).append((source.measured, effect))
     common = film.plate.common_to
     output = scale * float(response.row @ changes)
@@ -309,29 +369,20 @@ def _plate_terms(film: Film, response: Response, scale: float, changes: Floats) 
         )
     azimuth = film.wafer.lines[0].azimuth
     effect = scale * float(response.turn @ changes)
+    effect += along(turning(film.plate.reduced)) if along else 0.0
     # On cuts that bend alike in all directions this is rounding noise, not a contribution.
     if azimuth.u and abs(effect) * azimuth.u > 1e-9 * abs(output):
         yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")
 
 
-def _profile(film: Film, weights: Floats) -> tuple[float, list[Term]]:
-    """The film's own thickness profile on the scanned face reads as curvature.
+def _domes(film: Film) -> Floats:
+    """What the film's own thickness profile on the scanned face takes off each curvature [1/m].
 
     A film thicker in the middle by r h_f stands up as a dome of curvature -8 r h_f / L^2, which
-    is taken out again; in stress that is (4/3) M (h_s / L)^2 r.
+    is put back: 8 h_f / L^2 times r; in stress that is (4/3) M (h_s / L)^2 r.
     """
-    h_f, profile = film.wafer.film.thickness, film.wafer.film.thickness_profile
+    h_f = film.wafer.film.thickness
     if h_f is None or film.wafer.film.face is not Face.UP:
-        return 0.0, []
+        return np.zeros(len(film.directions))
     lengths = np.array([d.mean(lambda line: line.change.length) for d in film.directions])
-    sensitivity = float(weights @ (8.0 * h_f.value / lengths**2))
-    if not profile.u and profile.value == 0.0:
-        return 0.0, []
-    return sensitivity * profile.value, [
-        term(
-            "film thickness profile",
-            profile,
-            sensitivity,
-            common_to=film.wafer.film.thickness_common_to,
-        )
-    ]
+    return np.asarray(8.0 * h_f.value / lengths**2)

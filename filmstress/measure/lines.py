@@ -15,7 +15,7 @@ from filmstress.measure.ring import within_film
 from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.quantity import Source
-from filmstress.records.scan import Scan, ScanSource
+from filmstress.records.scan import ReadingOptions, Scan, ScanSource
 from filmstress.records.wafer import LineSpec, ScanSpec, WaferSpec
 from filmstress.scans.curvature import curvature_change
 from filmstress.scans.frame import in_wafer_frame
@@ -23,6 +23,8 @@ from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum
 
 Floats = NDArray[np.float64]
+
+Read = Callable[[str, ReadingOptions], Scan]
 
 FIRST, SECOND = "pre", "post"
 
@@ -34,6 +36,7 @@ def measure_lines(
     stage: StageDatum | None = None,
     copies: int = 0,
     known: Callable[[int], Callable[[Floats], Floats] | None] | None = None,
+    read_file: Read = read_scan,
 ) -> tuple[tuple[CurvatureChange, ...], tuple[tuple[str, ScanSource], ...]]:
     """Read a wafer's scans and find the change of curvature of every line.
 
@@ -48,6 +51,8 @@ def measure_lines(
         Copies of every line's measurement to prove its interval on; 0 for none.
     known : callable, optional
         Gives, for a line's number, the heights that are known to be in its difference.
+    read_file : callable
+        Reads a scan from its path.
 
     Returns
     -------
@@ -64,12 +69,12 @@ def measure_lines(
         If the scans cannot be compared.
     """
     files: list[tuple[str, ScanSource]] = []
-    data: dict[str, Scan] = {}
+    data: dict[tuple[str, ReadingOptions], Scan] = {}
 
     def read(state: str, spec: ScanSpec) -> Scan | None:
         if spec.path is None:
             return None
-        scan = read_scan(spec.path, spec.reading)
+        scan = read_file(spec.path, spec.reading)
         files.append((state, scan.source))
         return scan
 
@@ -84,10 +89,11 @@ def measure_lines(
                     hint="use it in a lot file, or name a scan of a flat taken on the same stage",
                 )
             return stage.as_scan()
-        if spec.datum not in data:
-            data[spec.datum] = read_scan(spec.datum, spec.reading)
-            files.append(("datum", data[spec.datum].source))
-        flat = data[spec.datum]
+        key = spec.datum, spec.reading
+        if key not in data:
+            data[key] = read_file(*key)
+            files.append(("datum", data[key].source))
+        flat = data[key]
         return flat if spec.height_up else replace(flat, z=-flat.z)
 
     def change_of(number: int, line: LineSpec) -> CurvatureChange:
@@ -155,7 +161,7 @@ def _stage_terms(stage: StageDatum, change: CurvatureChange) -> list[Term]:
             u=1.0,
             # One error of the stage reaches every wafer, by as much as it was moved.
             sensitivity=math.copysign(u, shift),
-            dof=stage.wafers - 1.0,
+            dof=stage.dof,
             evaluation="A",
             common_to="stage",
             source=Source.DATA,

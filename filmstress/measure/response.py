@@ -100,3 +100,9 @@ def _respond(plate: Plate, rows: Callable[[Floats], Floats]) -> Response:
         slopes.append((source, (rows(q + change) - rows(q - change)) / (2.0 * step)))
     turned = rows(rotate_reduced(q, _TURN_RAD)) - rows(rotate_reduced(q, -_TURN_RAD))
     return Response(rows(q), tuple(slopes), turned / (2.0 * _TURN_RAD))
+
+
+def turning(reduced_pa: Floats) -> Floats:
+    """Change of Q with the azimuth of all scans against the crystal, dQ/d(azimuth) [Pa/rad]."""
+    turned = rotate_reduced(reduced_pa, _TURN_RAD) - rotate_reduced(reduced_pa, -_TURN_RAD)
+    return np.asarray(turned / (2.0 * _TURN_RAD))

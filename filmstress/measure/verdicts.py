@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from filmstress.measure.film import Film
 from filmstress.measure.plate import Plate
@@ -11,11 +12,17 @@ from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Estimate, Source
 from filmstress.records.scan import ScanSource
-from filmstress.records.wafer import Support, WaferSpec
+from filmstress.records.uneven import UnevenStress
+from filmstress.records.wafer import Face, Support, WaferSpec
+from filmstress.stats.rounding import round_pair
 
 THICK_FILM_RATIO = 0.01
 UNUSUAL_STRESS_PA = 5e9
 AZIMUTH_DIFFERENCE = 0.02
+# An odd part smaller than this share of the departure is not worth a word.
+ODD_SHARE = 0.25
+# Unevenness is warned of where it moves the number by this share of its expanded uncertainty.
+UNEVEN_SHARE = 0.25
 
 
 def refusal_of(wafer: WaferSpec) -> Notice | None:
@@ -53,6 +60,34 @@ def warnings_of(
         )
 
 
+def on_unevenness(uneven: UnevenStress | None, told: Estimate) -> Iterator[Notice]:
+    """A mean over the area that the single number misses."""
+    if uneven is None or not uneven.significant:
+        return
+    mean, apart = uneven.area_mean, uneven.difference
+    if mean is None or apart is None:
+        return
+    if abs(apart.value) <= UNEVEN_SHARE * (told.expanded or 0.0):
+        return
+    side = "higher" if apart.value > 0.0 else "lower"
+    size = replace(apart, value=abs(apart.value))
+    if uneven.lines > 1:
+        doubt = f"the {uneven.lines} lines agree on it within that uncertainty"
+    else:
+        doubt = "one line cannot tell it from a slow drift"
+    odd = ""
+    if uneven.odd_significant and uneven.odd_share > ODD_SHARE:
+        odd = (
+            f"; {100 * uneven.odd_share:.0f} % of the variation along the scan is odd about the "
+            "wafer's centre, so the film does not vary with the radius alone"
+        )
+    yield Notice(
+        WarningCode.UNEVEN_STRESS,
+        f"the stress is uneven: the single number weights the middle, and the mean over the area "
+        f"is {_with_u(mean)}, {_with_u(size)} {side}; {doubt}{odd}",
+    )
+
+
 def on_files(files: Sequence[tuple[str, ScanSource]]) -> Iterator[Notice]:
     """Rows that did not become points."""
     for state, source in files:
@@ -83,6 +118,17 @@ def _on_statements(wafer: WaferSpec, plate: Plate) -> Iterator[Notice]:
             "the support is not stated: the same fixed support is taken for both scans, on which "
             "the wafer's own weight cancels",
         )
+    profile = wafer.film.thickness_profile
+    if profile.source is Source.STATED and (profile.value or profile.u):
+        why = ""
+        if wafer.film.thickness is None:
+            why = "the film's thickness is not stated"
+        elif wafer.film.face is Face.DOWN:
+            why = "the film is on the other face, where the scan does not see its thickness"
+        if why:
+            yield Notice(
+                WarningCode.INPUT_UNUSED, f"film thickness profile: stated, but not used: {why}"
+            )
     for note in wafer.notes:
         yield Notice(WarningCode.DEFAULT_USED, note)
     # It matters between azimuths only: one azimuth sees one modulus on such a cut.
@@ -139,6 +185,12 @@ def _on_azimuths(film: Film, stresses: list[Estimate]) -> Iterator[Notice]:
             f"the azimuths do not agree on one equibiaxial stress: {told}; the single number is "
             "only their mean, read the stress by direction",
         )
+
+
+def _with_u(size: Estimate) -> str:
+    unit, scale = ("MPa", 1e6) if size.unit == "Pa" else (size.unit, 1.0)
+    value, u = round_pair(size.value, size.expanded or 0.0, scale=scale)
+    return f"{value} ± {u} {unit}"
 
 
 def _own_u(terms: Sequence[Term]) -> float:

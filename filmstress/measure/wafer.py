@@ -14,20 +14,25 @@ from filmstress.measure.bending import without_stiffening
 from filmstress.measure.curvatures import as_estimate, curvature_outputs, radius_of
 from filmstress.measure.directions import group_by_direction
 from filmstress.measure.film import Film
-from filmstress.measure.lines import measure_lines
+from filmstress.measure.lines import Read, measure_lines
 from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.principal import principal_stresses
+from filmstress.measure.propagation import on_propagation, propagated
 from filmstress.measure.ring import without_ring
 from filmstress.measure.same_scan import refusal_of_same, with_shared_scans
-from filmstress.measure.verdicts import on_files, refusal_of, warnings_of
+from filmstress.measure.uneven import uneven_stress
+from filmstress.measure.verdicts import on_files, on_unevenness, refusal_of, warnings_of
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
 from filmstress.records.budget import Budget, Term
+from filmstress.records.propagated import MonteCarlo
 from filmstress.records.quantity import Estimate, Measured, Source
 from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
 from filmstress.records.wafer import FilmSpec, WaferSpec
+from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum
 from filmstress.stats.budget import combine, merge_shared
+from filmstress.stats.monte_carlo import SEED
 
 if TYPE_CHECKING:
     from filmstress.inputs.arguments import Arguments
@@ -36,7 +41,12 @@ PathLike = str | os.PathLike[str]
 
 
 def measure_film(
-    pre: PathLike | None, post: PathLike, **settings: Unpack[Arguments]
+    pre: PathLike | None,
+    post: PathLike,
+    *,
+    monte_carlo: bool = False,
+    seed: int = SEED,
+    **settings: Unpack[Arguments],
 ) -> StressResult:
     """Stress of one film from a scan before and a scan after its deposition.
 
@@ -44,6 +54,8 @@ def measure_film(
     ----------
     pre, post : path
         The two scans.  ``pre`` may be None where ``bare_bow`` is stated.
+    monte_carlo, seed
+        As in `measure_wafer`.
     **settings
         Everything stated about the measurement, each a text with a unit: ``substrate="Si(001)"``,
         ``substrate_thickness="525 um ± 2 um"``, ``film_thickness="1 um ± 2 %"``, ...  The names are
@@ -71,7 +83,7 @@ def measure_film(
     >>> print(filmstress.to_text(result))  # doctest: +SKIP
     """
     stated = from_arguments(settings, as_options=False, shared_by="wafer")
-    return measure_wafer(pair_request(pre, post, stated))
+    return measure_wafer(pair_request(pre, post, stated), monte_carlo=monte_carlo, seed=seed)
 
 
 def pair_request(pre: PathLike | None, post: PathLike, settings: Settings) -> WaferSpec:
@@ -87,6 +99,10 @@ def measure_wafer(
     setting: str = "balanced",
     stage: StageDatum | None = None,
     copies: int = 0,
+    monte_carlo: bool = False,
+    seed: int = SEED,
+    read: Read = read_scan,
+    in_brief: bool = False,
 ) -> StressResult:
     """Stress of the film that came between two states of a wafer.
 
@@ -101,6 +117,15 @@ def measure_wafer(
     copies : int
         Synthetic copies of every line's measurement to prove its interval on, 40 or more; 0 for
         none.
+    monte_carlo : bool
+        Whether to propagate distributions in any case; where the first order is in doubt this is
+        done by itself.
+    seed : int
+        Of its random numbers.
+    read : callable
+        Reads a scan from its path: drawn scans need no files.
+    in_brief : bool
+        Leave out the look beyond the first order and the stress along the scan.
 
     Raises
     ------
@@ -110,7 +135,9 @@ def measure_wafer(
     plate = plate_of(wafer.substrate)
     refusal = refusal_of(wafer) or unknown_weight(wafer, plate)
     sags = None if refusal else partial(change_of_sag, wafer, plate=plate)
-    lines, files = measure_lines(wafer, setting=setting, stage=stage, copies=copies, known=sags)
+    lines, files = measure_lines(
+        wafer, setting=setting, stage=stage, copies=copies, known=sags, read_file=read
+    )
     refusal = refusal or refusal_of_same(wafer, files, lines)
     lines = with_shared_scans(wafer, files, lines)
     weighed = weigh(group_by_direction(lines), wafer, plate)
@@ -129,6 +156,16 @@ def measure_wafer(
         stoney, _ = _estimate(*outputs.stress_stoney(film), "Pa")
         if film.film_modulus is not None:
             mismatch, _ = _estimate(*outputs.stress_mismatch(film), "Pa")
+    drawn = None
+    if refusal is None and not in_brief:
+        first = {"stress": stress, "force_per_width": force, "stress_mismatch": mismatch}
+        told_first = {name: one for name, one in first.items() if one is not None}
+        drawn = propagated(film, told_first, asked=monte_carlo, seed=seed)
+    force = _with_interval(force, drawn, "force_per_width")
+    if stress is not None:
+        stress = _with_interval(stress, drawn, "stress")
+        if mismatch is not None:
+            mismatch = _with_interval(mismatch, drawn, "stress_mismatch")
         for index, direction in enumerate(film.directions):
             along, own = stress, budget
             if len(film.directions) > 1:
@@ -148,6 +185,17 @@ def measure_wafer(
         for index in range(len(film.directions))
     ]
     warnings += warnings_of(film, told, directions_told)
+    warnings += on_propagation(drawn)
+    uneven = None if in_brief else uneven_stress(film, told)
+    warnings += on_unevenness(uneven, told)
+    weight = None
+    if refusal is None and any(line.weight for line in wafer.lines):
+        # Loaded where it is used: few wafers are scanned on two supports.
+        from filmstress.measure.weighing import by_weight
+
+        told_weight = by_weight(film, setting=setting, stage=stage)
+        weight, files = told_weight.found, (*files, *told_weight.files)
+        warnings += told_weight.warnings
     result = StressResult(
         wafer=wafer,
         substrate=_substrate_used(film, budget),
@@ -167,6 +215,9 @@ def measure_wafer(
         warnings=tuple(dict.fromkeys(warnings)),
         refusal=refusal,
         principal=principal_stresses(film),
+        monte_carlo=drawn,
+        uneven=uneven,
+        weight=weight,
     )
     return result if refusal is None else without_stress(result)
 
@@ -174,6 +225,12 @@ def measure_wafer(
 def _estimate(value: float, terms: list[Term], unit: str) -> tuple[Estimate, Budget]:
     budget = combine(merge_shared(terms))
     return as_estimate(value, unit, budget), budget
+
+
+def _with_interval(first: Estimate, found: MonteCarlo | None, name: str) -> Estimate:
+    """The estimate, with the drawn interval where the first order fails."""
+    drawn = None if found is None else found.instead(name)
+    return first if drawn is None else drawn.stated_with(first)
 
 
 def without_stress(result: StressResult) -> StressResult:
@@ -186,6 +243,7 @@ def without_stress(result: StressResult) -> StressResult:
         stress_mismatch=None,
         force_per_width=None,
         principal=None,
+        uneven=None,
     )
 
 

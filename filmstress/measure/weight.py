@@ -75,7 +75,8 @@ def unknown_weight(wafer: WaferSpec, plate: Plate) -> Notice | None:
     for number in range(len(wafer.lines)):
         if not support_changes(wafer, number):
             continue
-        scans = [scan for scan in scans_of(wafer, number) if scan is not None]
+        before, after = scans_of(wafer, number)
+        scans = [scan for scan in (before, after) if scan is not None]
         if any(scan.support is None for scan in scans):
             what = "one of them is not stated"
         elif any(s.support is Support.THREE_POINTS and s.support_radius is None for s in scans):
@@ -84,6 +85,14 @@ def unknown_weight(wafer: WaferSpec, plate: Plate) -> Notice | None:
             what = "the wafer's diameter or density is not stated"
         else:
             continue
+        if before is None:
+            return Notice(
+                RefusalCode.SUPPORT_UNKNOWN,
+                "the stated bare bow is taken as that of a free wafer, but the scan was taken on "
+                f"a support on which its weight bends it, and {what}: state support_radius, "
+                "diameter (and the density of a substrate outside the table), so that the sag "
+                "can be taken out",
+            )
         return Notice(
             RefusalCode.SUPPORT_UNKNOWN,
             f"the two scans were taken on different supports, and {what}: the wafer's own weight "

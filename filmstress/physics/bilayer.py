@@ -20,6 +20,15 @@ Lett. 74 (1999) 1987, DOI 10.1063/1.123722.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Number = TypeVar("Number", "float", "NDArray[np.float64]")
+"""One number, or an array of them."""
+
 
 def curvature_over_stoney(*, thickness_ratio: float, modulus_ratio: float) -> float:
     """Curvature over what Stoney's equation predicts from the mismatch stress, (1 + h)/P [1].
@@ -34,7 +43,7 @@ def curvature_over_stoney(*, thickness_ratio: float, modulus_ratio: float) -> fl
     return (1.0 + thickness_ratio) / _stiffness(thickness_ratio, modulus_ratio)
 
 
-def relaxed_over_stoney(*, thickness_ratio: float, modulus_ratio: float) -> float:
+def relaxed_over_stoney(*, thickness_ratio: Number, modulus_ratio: Number) -> Number:
     """Mean stress in the film over Stoney's value from the curvature, (1 + m h^3)/(1 + h) [1].
 
     The film modulus enters at third order only: with h below 0.1, m = 1 in place of m = 0 or 2
@@ -43,7 +52,7 @@ def relaxed_over_stoney(*, thickness_ratio: float, modulus_ratio: float) -> floa
     return (1.0 + modulus_ratio * thickness_ratio**3) / (1.0 + thickness_ratio)
 
 
-def mismatch_over_stoney(*, thickness_ratio: float, modulus_ratio: float) -> float:
+def mismatch_over_stoney(*, thickness_ratio: Number, modulus_ratio: Number) -> Number:
     """Mismatch stress over Stoney's value from the curvature, P/(1 + h) [1].
 
     Grows as 1 + (4m - 1) h.  Arguments as in `curvature_over_stoney`.
@@ -85,5 +94,5 @@ def curvature_change(
     return stoney * curvature_over_stoney(thickness_ratio=h, modulus_ratio=m)
 
 
-def _stiffness(h: float, m: float) -> float:
+def _stiffness(h: Number, m: Number) -> Number:
     return 1.0 + 4.0 * h * m + 6.0 * h**2 * m + 4.0 * h**3 * m + h**4 * m**2

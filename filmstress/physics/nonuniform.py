@@ -24,8 +24,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from filmstress.errors import SubstrateError
-
 Floats = NDArray[np.float64]
 
 
@@ -48,7 +46,7 @@ def radial_force(
         Curvature changes z'' and z'/r [1/m].
     mean_sum_per_m : float
         Area mean of their sum over the whole wafer, 2 z'(R)/R [1/m]: needs a scan that reaches the
-        rim.  Where it does not, see `local_force_interval`.
+        rim.  Where it does not, see `filmstress.physics.partial_scan`.
     modulus_pa, poisson_ratio, substrate_thickness_m : float
         Of the substrate; on a crystal the biaxial modulus, and Poisson's ratio of its isotropic
         equivalent.
@@ -75,84 +73,6 @@ def mean_force(
     enter.  Arguments as in `radial_force`; ``rim_slope`` is z'(R) [1].
     """
     return modulus_pa * substrate_thickness_m**2 / 6.0 * rim_slope / wafer_radius_m
-
-
-def local_force_interval(
-    *,
-    kappa_rr_per_m: ArrayLike,
-    kappa_tt_per_m: ArrayLike,
-    mean_sum_bounds_per_m: tuple[float, float],
-    modulus_pa: float,
-    poisson_ratio: float,
-    substrate_thickness_m: float,
-) -> tuple[Floats, Floats]:
-    """Lowest and highest film force along a scan that does not reach the rim [N/m].
-
-    Bounds of the wafer's mean Sigma come from bounds of the film outside the scan
-    (`mean_sum_bounds`).  A width w of them leaves (M h_s^2/12) [(1 - nu)/(1 + nu)] w: with
-    nu = 0.25, 0.6 of what is not known of the mean.  Other arguments as in `radial_force`.
-    """
-    ends = [
-        radial_force(
-            kappa_rr_per_m=kappa_rr_per_m,
-            kappa_tt_per_m=kappa_tt_per_m,
-            mean_sum_per_m=mean,
-            modulus_pa=modulus_pa,
-            poisson_ratio=poisson_ratio,
-            substrate_thickness_m=substrate_thickness_m,
-        )
-        for mean in mean_sum_bounds_per_m
-    ]
-    return np.minimum(*ends), np.maximum(*ends)
-
-
-def mean_sum_bounds(
-    *,
-    edge_slope: float,
-    edge_radius_m: float,
-    wafer_radius_m: float,
-    poisson_ratio: float,
-    relative_force_outside: tuple[float, float],
-) -> tuple[float, float]:
-    """Bounds of the wafer's mean Sigma [1/m] from the slope where the scan ends.
-
-    Inside the scan's end at r = c, mean Sigma is 2 z'(c)/c.  Let the film between c and R pull, in
-    the mean, with a force between ``relative_force_outside`` of the mean force over the scanned
-    part.  With f = (c/R)^2, a = (1 - nu)/(1 + nu) and p the relative force,
-
-        mean Sigma over the wafer = (2 z'(c)/c) (1 + a) g/(1 + a g),   g = f + (1 - f) p.
-
-    Parameters
-    ----------
-    edge_slope : float
-        Change of z' at the end of the scan [1], mean of both ends of a diametral scan (with the
-        sign of an outward slope).
-    edge_radius_m, wafer_radius_m : float
-        c and R [m].
-    poisson_ratio : float
-        Of the substrate [1].
-    relative_force_outside : tuple of float
-        Lowest and highest [1]; 0 to 2 is cautious for a film that is there at all.
-
-    Raises
-    ------
-    SubstrateError
-        If the scan's end does not lie within the wafer.
-    """
-    if not 0.0 < edge_radius_m <= wafer_radius_m:
-        raise SubstrateError(
-            f"a scan that ends {edge_radius_m * 1e3:g} mm from the centre does not lie on a wafer "
-            f"of {wafer_radius_m * 2e3:g} mm",
-            hint="check the diameter, and the origin of the scan",
-        )
-    share = (edge_radius_m / wafer_radius_m) ** 2
-    ratio = (1.0 - poisson_ratio) / (1.0 + poisson_ratio)
-    inside = 2.0 * edge_slope / edge_radius_m
-    ends = []
-    for outside in relative_force_outside:
-        mean = share + (1.0 - share) * outside
-        ends.append(inside * (1.0 + ratio) * mean / (1.0 + ratio * mean))
-    return min(ends), max(ends)
 
 
 def difference_of_stresses(
@@ -219,6 +139,29 @@ def parabola_over_mean(*, poisson_ratio: float, scan_radius: float, order: int =
     # x^2 coefficient, as a curvature, of the parabola fitted to |x|^power over -s..s.
     fitted = 15.0 * power / ((power + 1.0) * (power + 3.0)) * scan_radius**order
     return (1.0 + poisson_ratio) * (fitted / power**2 - 1.0 / power)
+
+
+def radial_height(
+    radius_m: ArrayLike, *, curvature_per_m: float, poisson_ratio: float, wafer_radius_m: float
+) -> Floats:
+    """Height [m] that a film N0 [(r/R)^2 - 1/2] adds, per departure of 1 from rim to centre.
+
+    kappa (1 + nu) [r^4/(16 R^2) - r^2/8]: see `parabola_over_mean`, n = 2.
+
+    Parameters
+    ----------
+    radius_m : array_like
+        From the wafer's centre [m].
+    curvature_per_m : float
+        Of a uniform film N0 [1/m].
+    poisson_ratio, wafer_radius_m : float
+        Of the substrate [1, m].
+    """
+    square = np.asarray(radius_m, dtype=np.float64) ** 2
+    height: Floats = (
+        curvature_per_m * (1.0 + poisson_ratio) * square * (square / wafer_radius_m**2 - 2.0) / 16.0
+    )
+    return height
 
 
 def thickness_profile_force(

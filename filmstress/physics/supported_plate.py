@@ -218,6 +218,58 @@ support_radius_m, azimuth_rad
     return reading * 4.0 * thickness_m / wafer_radius_m**2
 
 
+def sag_heights(
+    support: str,
+    positions_m: ArrayLike,
+    *,
+    density_kg_per_m3: float,
+    thickness_m: float,
+    wafer_radius_m: float,
+    reduced_pa: ArrayLike,
+    support_radius_m: float | None = None,
+    azimuth_rad: float = 0.0,
+) -> Floats:
+    """Heights [m] of a crystal's sag along a diameter, above the support but for a constant.
+
+    Parameters
+    ----------
+    positions_m : array_like, shape (n,)
+        Signed distance from the centre along axis x [m].
+    support, density_kg_per_m3, thickness_m, wafer_radius_m, reduced_pa, support_radius_m, \
+azimuth_rad
+        As in `fit_curvature`.
+
+    Raises
+    ------
+    SubstrateError
+        If the support is not known, or the points are not on the wafer.
+    """
+    x = np.asarray(positions_m, dtype=np.float64) / wafer_radius_m
+    size = {
+        "density_kg_per_m3": density_kg_per_m3,
+        "thickness_m": thickness_m,
+        "wafer_radius_m": wafer_radius_m,
+    }
+    radius = 1.0 if support_radius_m is None else support_radius_m / wafer_radius_m
+    q11, q12 = isotropic_equivalent(reduced_pa)
+    closed = gravity.sag_scale(**size, reduced_pa=reduced_pa) * gravity.unit_heights(
+        support, x, poisson_ratio=q12 / q11, support_radius=radius, azimuth_rad=azimuth_rad
+    )
+    load = reduced_load(**size, reduced_pa=reduced_pa)
+    if support == "three-points":
+        weight = Weight(load, radius, -azimuth_rad)
+    else:
+        weight = Weight(load, 1.0 if support == "rim" else 0.0)
+
+    def polynomial(q: ArrayLike) -> Floats:
+        bending = round_plate(q, even=weight.even).bending + holding(weight)
+        shape = np.linalg.solve(bending, weight_load(weight))
+        return shapes(weight.even).heights(x, np.zeros_like(x)) @ shape
+
+    crystal = polynomial(reduced_pa) - polynomial(_equivalent(reduced_pa))
+    return np.asarray(closed + thickness_m * crystal)
+
+
 def _equivalent(reduced_pa: ArrayLike) -> Floats:
     q11, q12 = isotropic_equivalent(reduced_pa)
     return np.array([[q11, q12, 0.0], [q12, q11, 0.0], [0.0, 0.0, 0.5 * (q11 - q12)]])

@@ -144,6 +144,48 @@ def stiffening(
     return Stiffening(force / (reduced_change * linear), 1.0 / answer)
 
 
+def stretched_sag(
+    *,
+    reduced_pa: ArrayLike,
+    window_low: float,
+    window_high: float,
+    reduced_bow: float,
+    weight: Weight,
+) -> float:
+    """K by which stretching changes what a fitted parabola reads of the weight's sag.
+
+    Parameters
+    ----------
+    reduced_pa, window_low, window_high, weight
+        As in `stiffening`.
+    reduced_bow : float
+        K of the stress-free wafer, a sphere, without its weight.
+
+    Raises
+    ------
+    MeasurementRefused
+        Code "beyond-bifurcation" where no equilibrium is found.
+    """
+    plate = round_plate(reduced_pa, even=weight.even)
+    problem = _Problem(
+        plate.bending + holding(weight),
+        plate.membrane,
+        plate.shapes,
+        fit_row(window_low, window_high, even=weight.even),
+        weight_load(weight),
+    )
+    bare = reduced_bow * plate.shapes.sphere
+    sag = np.linalg.solve(problem.bending, problem.load)
+    w = bare + sag
+    for _ in range(_ITERATIONS):
+        gradient, tangent = _imbalance(problem, bare, w)
+        step = np.linalg.solve(tangent, gradient)
+        w = w - step
+        if np.max(np.abs(step)) < _CONVERGED:
+            return float(problem.fit @ (w - bare - sag))
+    raise _beyond()
+
+
 def _bent_to(
     problem: _Problem, bare: Floats, target: float, force: float, w: Floats
 ) -> tuple[float, Floats]:

@@ -60,6 +60,32 @@ class CurvatureProfile:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class SmoothShape:
+    """The trace as Legendre polynomials of order 0 to 6 in t = (x - centre) / half_length.
+
+    Attributes
+    ----------
+    centre, half_length : float
+        [m], wafer coordinates.
+    coefficients : ndarray, shape (7,)
+        [m].
+    covariance : ndarray, shape (7, 7)
+        [m^2].
+    dof : float
+        Degrees of freedom of the covariance.
+    parabola_reads : ndarray, shape (7,)
+        What the fitted parabola's curvature takes up of each coefficient [1/m^2].
+    """
+
+    centre: float
+    half_length: float
+    coefficients: Floats
+    covariance: Floats
+    dof: float
+    parabola_reads: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class CurvatureFit:
     """A parabola fitted under correlated residuals.
 
@@ -81,7 +107,7 @@ class CurvatureFit:
         [m].
     smooth_misfit_rms, smooth_misfit_share : float or None
         What the parabola misses smoothly, rms [m], and relative to the rms of the parabola [1];
-        None, like the next two and ``profile``, where this was not looked at.
+        None, like the next two, ``profile`` and ``shape``, where this was not looked at.
     misfit_significant : bool
         Whether that misfit is more than the residuals' noise makes.
     curvature_even : float or None
@@ -100,6 +126,8 @@ class CurvatureFit:
         For drawing.
     profile : CurvatureProfile or None
         Curvature along the scan.
+    shape : SmoothShape or None
+        What that curvature was found from.
     """
 
     curvature: float
@@ -126,6 +154,7 @@ class CurvatureFit:
     line_period: float | None = None
     line_amplitude: float | None = None
     profile: CurvatureProfile | None = None
+    shape: SmoothShape | None = None
 
     @property
     def bow(self) -> float:

@@ -13,7 +13,9 @@ class WarningCode(StrEnum):
     DEFAULT_USED = "default-used"
     DUST_POINTS_DOWN = "dust-points-down"
     EQUIBIAXIAL_ASSUMED = "equibiaxial-assumed"
+    FIRST_ORDER_FAILS = "first-order-fails"
     INTERVAL_WIDENED = "interval-widened"
+    INPUT_UNUSED = "input-unused"
     LARGE_DEFLECTION = "large-deflection"
     LOW_MATCH = "low-match"
     MASKED_SHARE = "masked-share"
@@ -27,7 +29,10 @@ class WarningCode(StrEnum):
     SWAP_SUSPECTED = "swap-suspected"
     THICK_FILM = "thick-film"
     UNCERTAINTY_NOT_ESTABLISHED = "uncertainty-not-established"
+    UNEVEN_STRESS = "uneven-stress"
     UNUSUAL_STRESS = "unusual-stress"
+    WEIGHT_DIFFERS = "weight-differs"
+    WEIGHT_UNUSABLE = "weight-unusable"
 
 
 class RefusalCode(StrEnum):
@@ -37,6 +42,8 @@ class RefusalCode(StrEnum):
     BOTH_FACES = "both-faces"
     CLAMPED = "clamped"
     FLAT_STAGE_SAG = "flat-stage-sag"
+    NOT_MEASURED = "not-measured"
+    SUBSTRATE_UNKNOWN = "substrate-unknown"
     SAME_SCAN = "same-scan"
     SUPPORT_UNKNOWN = "support-unknown"
     TOO_FEW_POINTS = "too-few-points"

@@ -12,6 +12,7 @@ class Shape(StrEnum):
 
     NORMAL = "normal"
     RECTANGULAR = "rectangular"
+    TRIANGULAR = "triangular"
     EXACT = "exact"
 
 
@@ -39,7 +40,8 @@ class Measured:
     dof : float
         Degrees of freedom of ``u``; infinite where not stated.
     shape : Shape
-        Distribution.  For RECTANGULAR, ``u`` is the half-width over sqrt(3).
+        Distribution.  For RECTANGULAR, ``u`` is the half-width over sqrt(3), for TRIANGULAR over
+        sqrt(6).
     read_as : str
         How the text was read, for the echo: "± 2 um (standard uncertainty)".
     source : Source

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from filmstress.records.budget import Budget
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.notice import Notice
+from filmstress.records.propagated import MonteCarlo
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.scan import ScanSource
+from filmstress.records.uneven import UnevenStress
 from filmstress.records.wafer import WaferSpec
+from filmstress.records.weighing import WeightCalibration
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,14 @@ class StressResult:
         Why no stress may be stated.
     principal : PrincipalStresses or None
         From two or more azimuths.
+    monte_carlo : MonteCarlo or None
+        Where distributions were propagated.  An output for which the first order fails carries the
+        drawn interval in place of its own.
+    uneven : UnevenStress or None
+        Stress along the scans and the mean over the area; None where refused, or without a scan
+        before.
+    weight : WeightCalibration or None
+        Where the bare wafer was scanned on two supports.
     """
 
     wafer: WaferSpec
@@ -116,6 +127,9 @@ class StressResult:
     warnings: tuple[Notice, ...]
     refusal: Notice | None = None
     principal: PrincipalStresses | None = None
+    monte_carlo: MonteCarlo | None = None
+    uneven: UnevenStress | None = None
+    weight: WeightCalibration | None = None
 
     @property
     def sense(self) -> str:

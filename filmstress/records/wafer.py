@@ -169,9 +169,13 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class LineSpec:
-    """One line across the wafer, scanned in several states, oldest first."""
+    """One line across the wafer, scanned in several states, oldest first.
+
+    ``weight`` holds two scans of the bare wafer on two supports, or nothing.
+    """
 
     states: tuple[State, ...]
+    weight: tuple[State, ...] = ()
 
     @property
     def azimuth(self) -> Measured:
@@ -195,6 +199,8 @@ class WaferSpec:
         Every setting as the user wrote it, for the record and the echo.
     notes : tuple of str
         Defaults that were filled in, in words.
+    gravity : Measured
+        Acceleration of free fall [m/s^2]; met only where bare scans on two supports are given.
     """
 
     id: str
@@ -206,3 +212,4 @@ class WaferSpec:
     role: str = "product"
     settings: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
+    gravity: Measured = field(default_factory=lambda: Measured(9.80665, "m/s^2", 0.0))

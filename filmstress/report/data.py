@@ -4,29 +4,33 @@ from __future__ import annotations
 
 import math
 
-from filmstress.records.budget import Budget, BudgetRow
 from filmstress.records.notice import Notice
 from filmstress.records.result import StressResult, SubstrateUsed
 from filmstress.records.wafer import WaferSpec
+from filmstress.report.budget_data import budget_data
 from filmstress.report.fit_data import fit_data, line_data, registration_data
 from filmstress.report.inputs_data import inputs_data
+from filmstress.report.propagation import monte_carlo_data
 from filmstress.report.quantities import (
     Data,
     bare_data,
     headed,
     measured_data,
     notices_data,
-    number,
     quantity_data,
     refusal_data,
     values_data,
 )
+from filmstress.report.uneven_data import profile_data, uneven_data
+from filmstress.report.weighing import weighing_data
 
 # What a measurement finds; each is null where it could not be found.
 _FOUND = (
     "substrate",
     "stress",
     "principal_stresses",
+    "stress_profile",
+    "uneven_stress",
     "stress_stoney",
     "stress_mismatch",
     "force_per_width",
@@ -35,9 +39,11 @@ _FOUND = (
     "curvature_post",
     "radius",
     "bow_change",
+    "weight_calibrated",
     "registration",
     "fit",
     "budget_of",
+    "monte_carlo",
 )
 _LISTS = ("stress_by_direction", "lines", "budget", "warnings")
 
@@ -49,6 +55,9 @@ def result_data(result: StressResult, version: str) -> Data:
         result.lines,
         key=lambda line: 1.0 if line.registration is None else line.registration.match,
     )
+    uneven = uneven_data(result.uneven)
+    if uneven is not None and result.uneven is not None:
+        uneven["budget"] = budget_data(result.uneven.budget)
     return {
         **headed("measure", version),
         "id": result.wafer.id,
@@ -70,6 +79,8 @@ def result_data(result: StressResult, version: str) -> Data:
             "low": quantity_data(result.principal.low),
             "axis": quantity_data(result.principal.axis),
         },
+        "stress_profile": profile_data(result),
+        "uneven_stress": uneven,
         "stress_stoney": quantity_data(result.stress_stoney),
         "stress_mismatch": quantity_data(result.stress_mismatch),
         "force_per_width": quantity_data(result.force_per_width),
@@ -78,11 +89,13 @@ def result_data(result: StressResult, version: str) -> Data:
         "curvature_post": quantity_data(result.curvature_post),
         "radius": quantity_data(result.radius),
         "bow_change": quantity_data(result.bow_change),
+        "weight_calibrated": weighing_data(result.weight),
         "registration": registration_data(line.registration),
         "fit": fit_data(line.change),
         "lines": [line_data(line) for line in result.lines],
         "budget_of": _budget_of(result),
         "budget": budget_data(result.budget),
+        "monte_carlo": None if result.refusal else monte_carlo_data(result.monte_carlo),
         "warnings": notices_data(result.warnings),
         "refusal": refusal_data(result.refusal),
     }
@@ -123,27 +136,3 @@ def _budget_of(result: StressResult) -> str | None:
     if result.refusal is not None:
         return None
     return "stress" if result.stress is not None else "force_per_width"
-
-
-def row_data(row: BudgetRow) -> Data:
-    """One row of a budget."""
-    term = row.term
-    return {
-        "input": term.input,
-        "value": number(term.value),
-        "unit": term.unit,
-        "standard_uncertainty": number(term.u),
-        "sensitivity": number(term.sensitivity),
-        "contribution": number(term.contribution),
-        "share": number(row.share),
-        "evaluation": term.evaluation,
-        "common_to": term.common_to,
-        "distribution": term.shape.value,
-        "degrees_of_freedom": number(term.dof),
-        "uncertainty_source": term.source.value,
-    }
-
-
-def budget_data(budget: Budget) -> list[Data]:
-    """The rows of a budget, largest share first."""
-    return [row_data(row) for row in budget.rows]

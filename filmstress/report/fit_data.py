@@ -49,7 +49,7 @@ def fit_data(fit: CurvatureFit) -> Data:
         "dropouts": fit.dropouts,
         "residual_rms": bare_data(fit.residual_rms, "m"),
         "correlation_length": bare_data(fit.correlation_length, "m"),
-        "white_share": number(fit.white_share),
+        "block_white_share": number(fit.white_share),
         "uncertainty_established": fit.established,
         "noise_setting": fit.setting,
         "smooth_misfit_rms": bare_data(fit.smooth_misfit_rms, "m"),

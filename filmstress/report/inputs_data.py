@@ -48,10 +48,11 @@ def inputs_data(wafer: WaferSpec, files: Sequence[tuple[str, ScanSource]]) -> Da
             },
         },
         "lines": [
-            {state.name: _conditions_data(state.scan) for state in line.states}
+            {state.name: _conditions_data(state.scan) for state in (*line.states, *line.weight)}
             for line in wafer.lines
         ],
         "bare_bow": measured_data(wafer.bare_bow),
+        "gravity": measured_data(wafer.gravity) if any(one.weight for one in wafer.lines) else None,
         "reference": wafer.reference,
         "role": wafer.role,
         "files": [{"state": state, **source_data(source)} for state, source in files],

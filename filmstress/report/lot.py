@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from filmstress.errors import FilmstressError
-from filmstress.records.lot import LotResult, LotSpec, WaferOutcome
+from filmstress.records.lot import LotResult, LotSpec, Specification, WaferOutcome
 from filmstress.records.notice import RefusalCode, WarningCode
 from filmstress.records.quantity import Estimate
+from filmstress.report.columns import columns
 from filmstress.report.data import nothing_found, result_data
 from filmstress.report.lot_risk import (
     probability_words,
@@ -50,6 +51,16 @@ _LIMIT_NAMES = {"spread_max": "wafer to wafer", "within_max": "within a wafer"}
 
 def lot_data(result: LotResult, version: str) -> Data:
     """One lot's result, whole; its wafers each as ``measure`` gives them."""
+    return lot_frame(result, version) | {"wafers": list(wafers_data(result, version))}
+
+
+def wafers_data(result: LotResult, version: str) -> Iterator[Data]:
+    """The wafers of :func:`lot_data`, one after another, for a lot that is too large to hold."""
+    return (_wafer_data(outcome, version) for outcome in result.wafers)
+
+
+def lot_frame(result: LotResult, version: str) -> Data:
+    """All of :func:`lot_data` but its wafers, whose list is empty."""
     statistics = result.statistics
     return {
         **headed("lot", version),
@@ -92,7 +103,7 @@ def lot_data(result: LotResult, version: str) -> Data:
             }
             for limit in result.limits
         ],
-        "wafers": [_wafer_data(outcome, version) for outcome in result.wafers],
+        "wafers": [],
         "warnings": [],
     }
 
@@ -179,33 +190,32 @@ def _head(result: LotResult) -> Iterator[str]:
         yield "  no decision: " + result.reason
     else:
         yield from wrapped(result.reason, f"  {result.decision.upper()}: ", WIDTH)
-    specification = result.lot.specification
-    if specification is not None:
-        limits = [
-            f"{name} {say_value(value, 'Pa')}"
-            for name, value in (
-                ("lower", specification.lower),
-                ("upper", specification.upper),
-                ("spread at most", specification.spread_max),
-                ("within a wafer at most", specification.within_max),
-            )
-            if value is not None
-        ]
-        limits.append(f"confidence {specification.confidence:g}")
+    limits = specification_words(result.lot.specification)
+    if limits:
         together = ", ".join(limit.replace(" ", "\u00a0") for limit in limits)
         yield from wrapped(together, "  specification: ", WIDTH)
 
 
+def specification_words(specification: Specification | None) -> list[str]:
+    """Each limit in words; empty where none is stated."""
+    if specification is None:
+        return []
+    limits = [
+        f"{name} {say_value(value, 'Pa')}"
+        for name, value in (
+            ("lower", specification.lower),
+            ("upper", specification.upper),
+            ("spread at most", specification.spread_max),
+            ("within a wafer at most", specification.within_max),
+        )
+        if value is not None
+    ]
+    return [*limits, f"confidence {specification.confidence:g}"]
+
+
 def _wafers(result: LotResult) -> Iterator[str]:
     heads = ("wafer", "stress (U at 95 %)", "", "conforms", "match")
-    rows = [heads, *map(_cells, result.wafers)]
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        left = "   ".join(cell.ljust(width) for cell, width in zip(cells[:3], wide, strict=False))
-        right = "   ".join(
-            cell.rjust(width) for cell, width in zip(cells[3:], wide[3:], strict=True)
-        )
-        yield f"  {left}   {right}".rstrip()
+    yield from columns([heads, *map(_cells, result.wafers)], right=(3, 4))
 
 
 def _cells(outcome: WaferOutcome) -> tuple[str, str, str, str, str]:
@@ -237,6 +247,12 @@ def _least_match(outcome: WaferOutcome) -> float | None:
 
 
 def _statistics(result: LotResult) -> Iterator[str]:
+    for label, words in statistics_rows(result):
+        yield from wrapped(words, f"  {label}: ", WIDTH)
+
+
+def statistics_rows(result: LotResult) -> Iterator[tuple[str, str]]:
+    """The lot's numbers and its limits, each with its label."""
     statistics = result.statistics
     if statistics.mean is None:
         return
@@ -244,18 +260,18 @@ def _statistics(result: LotResult) -> Iterator[str]:
     if statistics.mean_conformance is not None:
         told = probability_words(statistics.mean_conformance)
         mean += f"; conforms with probability {told}"
-    yield from wrapped(mean, f"  mean of {statistics.measured}: ", WIDTH)
+    yield f"mean of {statistics.measured}", mean
     if statistics.standard_deviation is not None:
         if statistics.process_mean is not None:
             process = say_estimate(statistics.process_mean, sign=True)
-            yield f"  mean of the process they come from: {process}"
+            yield "mean of the process they come from", process
         deviation = say_value(statistics.standard_deviation, "Pa", 2)
         ends = [say_rounded(end) for end in _ends(result)]
         spread = (
             f"standard deviation {deviation} as measured (the measurement's own scatter is in it), "
             f"from {' to '.join(ends)}"
         )
-        yield from wrapped(spread, "  wafer to wafer: ", WIDTH)
+        yield "wafer to wafer", spread
     for limit in result.limits:
         words = [f"at most {say_value(limit.limit, 'Pa')}"]
         if limit.found is not None:
@@ -266,7 +282,7 @@ def _statistics(result: LotResult) -> Iterator[str]:
             )
         if limit.gap:
             words.append(limit.gap)
-        yield from wrapped(", ".join(words), f"  {_LIMIT_NAMES[limit.name]}: ", WIDTH)
+        yield _LIMIT_NAMES[limit.name], ", ".join(words)
 
 
 def _outlook(result: LotResult) -> Iterator[str]:
@@ -283,14 +299,19 @@ def _ends(result: LotResult) -> tuple[Estimate, Estimate]:
     return min(found, key=lambda one: one.value), max(found, key=lambda one: one.value)
 
 
-def _remarks(result: LotResult) -> Iterator[str]:
-    """Refusals, warnings and defaults, each once with the wafers that it is about."""
+def grouped_notices(wafers: Sequence[WaferOutcome]) -> dict[tuple[str, str], list[str]]:
+    """Refusals, warnings and defaults by code and sentence, each with the wafers it is about."""
     about: dict[tuple[str, str], list[str]] = {}
-    for outcome in result.wafers:
+    for outcome in wafers:
         notices = () if outcome.result is None else outcome.result.warnings
         for notice in (outcome.refusal, *notices):
             if notice is not None:
                 about.setdefault((notice.code.value, notice.message), []).append(outcome.id)
+    return about
+
+
+def _remarks(result: LotResult) -> Iterator[str]:
+    about = grouped_notices(result.wafers)
     every = sum(outcome.result is not None for outcome in result.wafers)
     defaults = {key: ids for key, ids in about.items() if key[0] == WarningCode.DEFAULT_USED}
     if defaults:

@@ -8,7 +8,12 @@ from filmstress.records.quantity import Measured
 from filmstress.records.wafer import ScanSpec, WaferSpec
 from filmstress.report.words import say_input
 
-_STATES = {"pre": "before", "post": "after"}
+_STATES = {
+    "pre": " before",
+    "post": " after",
+    "weight_first": ", weight first",
+    "weight_second": ", weight second",
+}
 _FACES = {"up": "up, on the scanned face", "down": "down, on the face not scanned"}
 
 
@@ -30,10 +35,10 @@ def _label(name: str) -> str:
     key, lead = (own, f"line {line}, ") if own else (key, "")
     if table in {"substrate", "film"} and key not in {"azimuth_reference", "diameter", "miscut"}:
         lead = f"{table} "
-    state, _, rest = key.partition("_")
+    state, rest = _state_of(key)
     behind = ""
-    if state in _STATES and rest:
-        key, behind = rest, f" {_STATES[state]}"
+    if state:
+        key, behind = rest, _STATES[state]
     return f"{lead}{key.replace('_', ' ')}{behind}"
 
 
@@ -45,21 +50,30 @@ def _read(wafer: WaferSpec, name: str) -> str:
         holder = wafer.substrate
     elif table == "film":
         holder = wafer.film
-    elif key == "bare_bow":
+    elif key in {"bare_bow", "gravity"}:
         holder = wafer
     else:
         line, _, own = key.partition(".")
         key = own or key
-        state, _, rest = key.partition("_")
-        key = rest if state in _STATES and rest else key
-        holder = _scan(wafer, int(line) - 1 if own else 0, state if state in _STATES else "")
+        state, key = _state_of(key)
+        holder = _scan(wafer, int(line) - 1 if own else 0, state)
     measured = getattr(holder, key, None)
     if not isinstance(measured, Measured) or key.endswith("repeatability"):
         return ""
     return say_input(measured)
 
 
+def _state_of(key: str) -> tuple[str, str]:
+    """State and rest: ``post_origin`` -> "post", "origin"; the state "" speaks of all."""
+    for state in _STATES:
+        rest = key.removeprefix(f"{state}_")
+        if rest != key:
+            return state, rest
+    return "", key
+
+
 def _scan(wafer: WaferSpec, line: int, state: str) -> ScanSpec:
     """The scan that a setting speaks of; of several, the last."""
     states = wafer.lines[line].states
-    return next((one.scan for one in states if one.name == state), states[-1].scan)
+    all_states = (*states, *wafer.lines[line].weight)
+    return next((one.scan for one in all_states if one.name == state), states[-1].scan)

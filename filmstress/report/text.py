@@ -10,7 +10,11 @@ from filmstress.records.curvature import CurvatureChange, CurvatureFit
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.result import StressResult
 from filmstress.records.scan import ScanSource
+from filmstress.report.columns import columns
+from filmstress.report.propagation import monte_carlo_lines, told_interval
 from filmstress.report.settings import setting_rows
+from filmstress.report.uneven_words import uneven_rows
+from filmstress.report.weighing import weighing_rows, weighing_sentences
 from filmstress.report.words import (
     display_unit,
     minus,
@@ -24,11 +28,15 @@ from filmstress.report.words import (
 from filmstress.stats.budget import most_worth_improving
 from filmstress.stats.rounding import significant
 
+Cells = tuple[str, str, str]
+
 WIDTH = 96
 _LABEL, _NOTE = 30, 62
 _LONGEST_LEAD = 32
 
 _WORDS = frozenset({"input", "type", "shared by"})
+# Below this an angle is not uncertain [rad].
+_NO_ANGLE = 1e-9
 # Below this share of the largest contribution only a bound is printed.
 _NEGLIGIBLE = 1e-4
 
@@ -53,8 +61,10 @@ def to_text(result: StressResult) -> str:
     blocks = [
         list(_headline(result)),
         list(_quantities(result)),
+        list(_weighing(result)),
         list(_data(result)),
         list(_told_budget(result)),
+        [row(*line) for line in monte_carlo_lines(result)],
         list(_inputs(result)),
         list(_notices(result.warnings)),
         list(wrapped(CAUTION, "", WIDTH)),
@@ -62,9 +72,14 @@ def to_text(result: StressResult) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
+def cells(label: str, text: str, note: str = "") -> Cells:
+    """What a labelled line is made of; a label that begins with spaces belongs to the one above."""
+    return label, text, note
+
+
 def row(label: str, text: str, note: str = "") -> str:
     """One labelled line."""
-    line = f"{label:<{_LABEL}}{text}"
+    line = f"{label:<{_LABEL - 1}} {text}"
     return f"{line:<{_NOTE}}  {note}".rstrip() if note else line
 
 
@@ -94,7 +109,7 @@ def _headline(result: StressResult) -> Iterator[str]:
         return
     name = "Film stress" if result.stress else "Force per width"
     yield f"{name}  {say_estimate(told, sign=True)}   {result.sense}"
-    yield f"  {say_coverage(told)}"
+    yield f"  {told_interval(result, told) or say_coverage(told)}"
     if result.stress is not None:
         assumed = any(n.code is WarningCode.EQUIBIAXIAL_ASSUMED for n in result.warnings)
         equal = ", taken alike in all directions" if assumed and len(result.lines) == 1 else ""
@@ -105,42 +120,63 @@ def _headline(result: StressResult) -> Iterator[str]:
 
 
 def _quantities(result: StressResult) -> Iterator[str]:
+    for label, text, note in quantity_rows(result):
+        line = row(label, text, note)
+        whole = note or len(line) <= WIDTH
+        yield from [line] if whole else wrapped(text, row(label, ""), WIDTH)
+
+
+def quantity_rows(result: StressResult) -> Iterator[Cells]:
+    """Everything found beside the headline: label, text and note of each."""
     if len(result.stress_by_direction) > 1:
         for entry in result.stress_by_direction:
             label = f"stress along {math.degrees(entry.azimuth):.4g} deg"
-            yield row(label, say_estimate(entry.stress, sign=True))
+            yield cells(label, say_estimate(entry.stress, sign=True))
     if result.principal is not None:
         high, low, axis = result.principal.high, result.principal.low, result.principal.axis
         told = f"{say_estimate(high, sign=True)} and {say_estimate(low, sign=True)}"
-        yield row("principal stresses", told)
+        yield cells("principal stresses", told)
         if axis.u is not None:
-            yield row("  the first along", say_estimate(axis))
+            # Two azimuths leave no doubt of the axis, and no more than a rounding error of it.
+            sure = axis.u < _NO_ANGLE
+            told = say_value(axis.value, "rad") if sure else say_estimate(axis)
+            yield cells("  the first along", told)
+    yield from uneven_rows(result)
     if result.stress_stoney is not None:
-        yield row(
+        yield cells(
             "Stoney's plain equation",
             say_estimate(result.stress_stoney, sign=True),
             "for comparison with a spreadsheet",
         )
     if result.stress_mismatch is not None:
-        yield row(
+        yield cells(
             "mismatch stress",
             say_estimate(result.stress_mismatch, sign=True),
             "what a rigid substrate would see",
         )
     if result.stress is not None:
-        yield row("force per width", say_estimate(result.force_per_width, sign=True))
+        yield cells("force per width", say_estimate(result.force_per_width, sign=True))
     change = result.curvature_change
     shape = "" if change.holds_zero else ("a bowl" if change.value > 0 else "a dome")
-    yield row("change of curvature", say_estimate(change, sign=True), shape)
-    yield row("  before", say_estimate(result.curvature_pre, sign=True))
-    yield row("  after", say_estimate(result.curvature_post, sign=True))
-    yield row("radius of the change", _radius(result))
+    yield cells("change of curvature", say_estimate(change, sign=True), shape)
+    yield cells("  before", say_estimate(result.curvature_pre, sign=True))
+    yield cells("  after", say_estimate(result.curvature_post, sign=True))
+    yield cells("radius of the change", _radius(result))
     length = result.lines[0].change.length
-    yield row(
+    yield cells(
         "change of bow",
         say_estimate(result.bow_change, sign=True),
         f"over the scan's {say_value(length, 'm')}",
     )
+
+
+def _weighing(result: StressResult) -> Iterator[str]:
+    rows = list(weighing_rows(result))
+    if rows:
+        yield "By the wafer's own weight"
+        yield from (row(*told) for told in rows)
+        for sentence in weighing_sentences(result):
+            yield from wrapped(sentence, "  ", WIDTH)
 
 
 def _radius(result: StressResult) -> str:
@@ -157,7 +193,9 @@ def _data(result: StressResult) -> Iterator[str]:
     for state, source in result.files:
         yield from source_lines(state, source)
     for line in result.lines:
-        yield from _line(line, several=len(result.lines) > 1)
+        if len(result.lines) > 1:
+            yield f"  line at {math.degrees(line.azimuth):.4g} deg"
+        yield from (row(*one) for one in line_rows(line))
 
 
 def source_lines(state: str, source: ScanSource) -> Iterator[str]:
@@ -175,14 +213,13 @@ def source_lines(state: str, source: ScanSource) -> Iterator[str]:
         yield row("", note)
 
 
-def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
-    if several:
-        yield f"  line at {math.degrees(line.azimuth):.4g} deg"
+def line_rows(line: CurvatureChange) -> Iterator[Cells]:
+    """How a line's scans were used and fitted: label and text of each."""
     if line.pre is not None:
-        yield row("  before, alone", _masked(line.pre.fit))
-    yield row("  after, alone", _masked(line.post.fit))
+        yield cells("  before, alone", _masked(line.pre.fit))
+    yield cells("  after, alone", _masked(line.post.fit))
     fit = line.change
-    yield row("  difference" if line.pre else "  after less bare bow", _masked(fit))
+    yield cells("  difference" if line.pre else "  after less bare bow", _masked(fit))
     found = line.registration
     if found is not None:
         if found.determined:
@@ -192,18 +229,19 @@ def _line(line: CurvatureChange, *, several: bool) -> Iterator[str]:
                 f"offset not fixed by the scans, taken as 0 ± {say_value(found.u_offset_m, 'm', 2)}"
             )
         turned = ", taken from the other end" if found.reversed else ""
-        yield row(
+        yield cells(
             "  after laid on before",
             f"{place} (standard uncertainty), match {found.match:.2f}{turned}",
         )
     white = f"{fit.white_share:.0%}".replace("%", " %")
-    residuals = f"{say_value(fit.residual_rms, 'm', 2)} rms, {white} of it without correlation"
+    slow = f"of means over its fiftieths {white} uncorrelated"
     if math.isfinite(fit.correlation_length):
-        residuals += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
-    yield row("  residuals", residuals)
+        slow += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
+    yield cells("  residuals", f"{say_value(fit.residual_rms, 'm', 2)} rms")
+    yield cells("", slow)
     if line.proof is not None:
         share = f"{line.proof.coverage:.1%}".replace("%", " %")
-        yield row(
+        yield cells(
             "  proof of the interval",
             f"held the truth in {line.proof.held} of {line.proof.copies} copies ({share})",
         )
@@ -230,14 +268,9 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
     word, scale = display_unit(largest, unit)
     yield f"Uncertainty budget: standard uncertainty u of each input, and what it makes in {word}"
     heads = ("input", "value", "u", f"in {word}", "share", "type", "shared by")
-    rows = [heads, *(_budget_cells(entry, largest, scale) for entry in budget.rows)]
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        placed = [
-            cell.ljust(width) if head in _WORDS else cell.rjust(width)
-            for cell, width, head in zip(cells, wide, heads, strict=True)
-        ]
-        yield ("  " + "  ".join(placed)).rstrip()
+    rows = [heads, *(budget_cells(entry, largest, scale) for entry in budget.rows)]
+    numbers = [place for place, head in enumerate(heads) if head not in _WORDS]
+    yield from columns(rows, right=numbers, gap=2)
     worst = most_worth_improving(budget)
     if worst is not None:
         yield from wrapped(
@@ -247,7 +280,8 @@ def _budget(budget: Budget, unit: str) -> Iterator[str]:
         )
 
 
-def _budget_cells(entry: BudgetRow, largest: float, scale: float) -> tuple[str, ...]:
+def budget_cells(entry: BudgetRow, largest: float, scale: float) -> tuple[str, ...]:
+    """Input, value, u, contribution, share, evaluation, common to: one row in words."""
     term = entry.term
     part = significant(term.contribution, 2, scale=scale)
     if term.contribution < _NEGLIGIBLE * largest:

@@ -124,10 +124,23 @@ def _pair(value: float, u: float, scale: float) -> tuple[str, str]:
     return f"{value / scale:.{digits}e}", f"{u / scale:.1e}"
 
 
+def say_ends(low: float, high: float, tolerance: float, unit: str) -> tuple[str, str]:
+    """Both ends of an interval, to the decimal place of a tolerance, signed, in one unit."""
+    word, scale = display_unit(max(abs(low), abs(high)), unit)
+    told = [signed(round_pair(end, tolerance, scale=scale)[0]) for end in (low, high)]
+    return f"{told[0]}", f"{told[1]} {word}".rstrip()
+
+
 def say_input(measured: Measured) -> str:
     """An input as read: value and how its uncertainty was read."""
     words = say_value(measured.value, measured.unit)
     return f"{words}  ({measured.read_as})" if measured.read_as else words
+
+
+def printable(text: str, most: int) -> str:
+    """A user's words on one line: without control characters, cut where they are too long."""
+    shown = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return shown if len(shown) <= most else shown[: most - 1] + "…"
 
 
 def say_coverage(estimate: Estimate) -> str:

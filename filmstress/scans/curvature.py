@@ -38,6 +38,7 @@ from filmstress.stats.noise import fit_quadratic
 from filmstress.stats.plain_fit import with_plain_parabola
 from filmstress.stats.quadratic_fit import QuadraticFit
 from filmstress.stats.robust import Spikes, find_spikes
+from filmstress.stats.smooth_shape import smooth_shape
 from filmstress.stats.spectrum import find_line
 
 Floats = NDArray[np.float64]
@@ -69,7 +70,7 @@ def difference_fit(trace: Trace, *, setting: str) -> tuple[CurvatureFit, Trace]:
     misfit = lack_of_fit(fit, richer)
     # Where what is left is shape, only the plain parabola has a meaning.
     told = with_plain_parabola(fit, x, z, keep=keep) if misfit.significant else fit
-    looked = _with_shape(_told(trace, spikes, told), fit, richer, misfit)
+    looked = _with_shape(_told(trace, spikes, told), fit, richer, misfit, plain=misfit.significant)
     if wave is not None:
         looked = replace(looked, line_period=1.0 / wave.frequency, line_amplitude=wave.amplitude)
     return looked, replace(trace, keep=keep)
@@ -97,7 +98,7 @@ def scan_curvature(
     told = _told(trace, spikes, fit)
     if with_shape:
         richer = richer_fit(fit)
-        told = _with_shape(told, fit, richer, lack_of_fit(fit, richer))
+        told = _with_shape(told, fit, richer, lack_of_fit(fit, richer), plain=True)
     masked = replace(trace, keep=spikes.keep)
     return ScanCurvature(masked, told, tuple(remarks.on_masks(told, name)))
 
@@ -127,7 +128,12 @@ def _told(trace: Trace, spikes: Spikes, fit: QuadraticFit) -> CurvatureFit:
 
 
 def _with_shape(
-    told: CurvatureFit, fit: QuadraticFit, richer: RicherFit | None, misfit: LackOfFit
+    told: CurvatureFit,
+    fit: QuadraticFit,
+    richer: RicherFit | None,
+    misfit: LackOfFit,
+    *,
+    plain: bool,
 ) -> CurvatureFit:
     places = np.linspace(told.band.x[0], told.band.x[-1], _PROFILE_PLACES)
     local = local_curvature(fit, places, richer)
@@ -138,6 +144,7 @@ def _with_shape(
         misfit_significant=misfit.significant,
         curvature_even=misfit.curvature_even,
         profile=CurvatureProfile(places, local.curvature, local.u, local.dof),
+        shape=smooth_shape(fit, richer, plain=plain),
     )
 
 
@@ -216,7 +223,12 @@ def curvature_change(
         warnings=(
             *before.warnings,
             *after.warnings,
-            *remarks.on_registration(found, post_spec.offset),
+            *remarks.on_registration(
+                found,
+                post_spec.offset,
+                masked_share=max(before.fit.masked_share, after.fit.masked_share),
+                centred_apart_m=_centred_apart(pre, post, pre_spec, post_spec),
+            ),
             *remarks.on_fit(change),
         ),
     )
@@ -273,6 +285,16 @@ def _found(pre: Trace, post: Trace) -> Registration:
         keep_post=post.keep,
         stage=None if pre.datum_removed and post.datum_removed else stage,
     )
+
+
+def _centred_apart(
+    pre: Trace, post: Trace, pre_spec: ScanSpec | None, post_spec: ScanSpec
+) -> float:
+    """How far centring moved one file against the other [m]; 0 where the origins are stated."""
+    stated = post_spec.origin is not None or (pre_spec is not None and pre_spec.origin is not None)
+    if stated or pre.backwards != post.backwards:
+        return 0.0
+    return pre.origin - post.origin
 
 
 def _decided(found: Registration, pre_spec: ScanSpec | None, post_spec: ScanSpec) -> Registration:

@@ -77,7 +77,9 @@ def find(
         plain = chance_level(0.5 * FAKED, looks=alone.common_looks, tries=tries)
         return Found(alone, place.reversed, _match(pair, alone, flat=flat, plain=plain))
     one = beside.one()
-    if one.correlation < math.sqrt(EXPLAINED) * pair.flat.possible:
+    # More than a stage can fake is the wafer's own, and wants no second peak beside it.
+    enough = min(math.sqrt(EXPLAINED), _faked_by_stage(one.looks, deviate=2.58))
+    if one.correlation < enough * pair.flat.possible:
         two = beside.second(one, tries=tries)
         if two is not None:
             return two
@@ -95,9 +97,12 @@ def find(
     )
 
 
-def _faked_by_stage(looks: float) -> float:
-    """Correlation that different wafers on one stage exceed once in 40, by Fisher's z."""
-    return math.tanh(math.atanh(STAGE_SHARE) + 1.96 / math.sqrt(looks))
+def _faked_by_stage(looks: float, deviate: float = 1.96) -> float:
+    """Correlation that different wafers on one stage exceed once in 40, by Fisher's z.
+
+    With a normal ``deviate`` of 2.58 once in 200.
+    """
+    return math.tanh(math.atanh(STAGE_SHARE) + deviate / math.sqrt(looks))
 
 
 def _match(

@@ -11,17 +11,23 @@ from numpy.typing import NDArray
 from filmstress.errors import MeasurementRefused
 from filmstress.records.notice import RefusalCode
 from filmstress.records.registration import Registration
-from filmstress.scans.correlation import Comparison, Curve, best, chance, effective_tries
+from filmstress.scans.correlation import (
+    OVERLAP,
+    Comparison,
+    Curve,
+    best,
+    chance,
+    effective_tries,
+)
 from filmstress.scans.placing import FOUND, Found, SharedStage, find
-from filmstress.scans.texture import Texture, on_common_grid, prepare
+from filmstress.scans.texture import TAPER, Texture, on_common_grid, prepare
 
 Floats = NDArray[np.float64]
 
 SEARCH_M = 5e-3
 # Drawn pairs of 100 mm and more (tests/benchmarks/registration_study.py, 1000 of each kind): the
 # same line falls below in 0-1 % of them, on a stage as wavy as the wafer in 0-4 % (20 % where that
-# leaves some 40 looks); another wafer reaches it in 0-3 % on any stage.  With fewer waves, 30 mm of
-# 2 mm waviness, another wafer does in 9 %.
+# leaves some 40 looks); another wafer reaches it in 0-3 % on any stage.
 LOW_MATCH = 0.6
 FEWEST_LOOKS = 12.0  # below, chance cannot be told well enough
 SAME_PLACE = SharedStage()
@@ -71,11 +77,12 @@ def register(
     Raises
     ------
     MeasurementRefused
-        Code "no-overlap": nowhere within the search do they overlap by half of the shorter one.
+        Code "no-overlap": nowhere within the search do they overlap by half of the shorter one;
+        "too-few-points": so much is masked that nowhere do usable parts do.
 
     Notes
     -----
-    Scans want some twenty times the length of their waviness or more; with much less, ``texture``
+    Scans want some thirty correlation lengths of their waviness or more; with less, ``texture``
     is False and nothing is concluded.  Two peaks closer than about 0.6 over the root mean square
     angular frequency of the waviness cannot be told apart: a wafer re-loaded so little beside its
     old place on a wavy stage is found short of its true offset, and ``u_offset_m`` covers that.
@@ -102,11 +109,7 @@ def register_textures(
     directions = (False, True) if allow_reversed else (False,)
     curves = [pair.curve(search_m, reversed=turn) for turn in directions]
     if best(curves) is None:
-        raise MeasurementRefused(
-            "the two scans overlap by less than half of the shorter one",
-            code=RefusalCode.NO_OVERLAP,
-            hint="check the origin, the window and the position unit of both scans",
-        )
+        raise _nowhere(pair, search_m)
     view = pair.flat
     tries = effective_tries(search_m, bandwidth=view.bandwidth, directions=len(directions))
     perfect = chance(view.possible, looks=view.looks, tries=tries)
@@ -129,6 +132,27 @@ def register_textures(
         texture=True,
         determined=True,
         search_m=search_m,
+    )
+
+
+def _nowhere(pair: Comparison, search_m: float) -> MeasurementRefused:
+    """Why no placement was tried: the scans lie apart, or too much of them is masked."""
+    pre, post = pair.pre, pair.post
+    begins = [scan.first - 0.5 * scan.step for scan in (pre, post)]
+    lengths = [scan.heights.size * scan.step for scan in (pre, post)]
+    ends = [begin + length for begin, length in zip(begins, lengths, strict=True)]
+    if min(ends) - max(begins) + search_m < OVERLAP * min(lengths):
+        return MeasurementRefused(
+            "the two scans overlap by less than half of the shorter one",
+            code=RefusalCode.NO_OVERLAP,
+            hint="check the origin, the window and the position unit of both scans",
+        )
+    usable = (100.0 * float(scan.weight.mean() / (1.0 - TAPER)) for scan in (pre, post))
+    return MeasurementRefused(
+        "what is usable of the two scans beside dust and gaps ({:.0f} % and {:.0f} %) has too "
+        "little in common to lay one on the other".format(*usable),
+        code=RefusalCode.TOO_FEW_POINTS,
+        hint="clean the wafer and repeat the scans; inspect says how much of each is masked",
     )
 
 

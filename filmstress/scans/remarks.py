@@ -15,6 +15,8 @@ MASKED_SHARE_LIMIT = 0.05
 DOWN_SHARE_LIMIT = 0.7
 DOWN_COUNT_LIMIT = 3
 MISFIT_SHARE_LIMIT = 0.05
+CENTRED_APART_M = 0.1e-3
+BEND_SHARE_LIMIT = 0.01
 
 
 def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
@@ -34,8 +36,13 @@ def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
         )
 
 
-def on_registration(found: Registration, stated: Measured | None) -> Iterator[Notice]:
-    """Scans that do not fit on one another, or not where they were said to."""
+def on_registration(
+    found: Registration, stated: Measured | None, *, masked_share: float, centred_apart_m: float
+) -> Iterator[Notice]:
+    """Scans that do not fit on one another, or not where they were said to.
+
+    ``centred_apart_m`` is how far apart centring both scans moved their files' positions [m].
+    """
     if stated is not None:
         apart = abs(found.offset_m - stated.value)
         if found.determined and apart > 3.0 * math.hypot(found.u_offset_m, stated.u or 0.0):
@@ -46,18 +53,32 @@ def on_registration(found: Registration, stated: Measured | None) -> Iterator[No
             )
         resting = "the stated offset is used"
     else:
-        resting = "the offset is taken as unknown"
+        resting = (
+            f"the offset is taken as unknown within ± {1e3 * found.search_m:.2g} mm; where it is "
+            "known, state it (offset)"
+        )
+    if abs(centred_apart_m) > CENTRED_APART_M:
+        resting += (
+            f". The files' positions have their middles {1e3 * abs(centred_apart_m):.3g} mm apart, "
+            "which were laid on one another: state origin if the positions tell where on the wafer "
+            "the scans lie"
+        )
     if found.texture and found.match < LOW_MATCH:
+        dusty = (
+            f" (or the dust, {100 * masked_share:.0f} % of a scan, hides it)"
+            if masked_share > MASKED_SHARE_LIMIT
+            else ""
+        )
         yield Notice(
             WarningCode.LOW_MATCH,
-            f"the two scans share little of their waviness (match {found.match:.2f}): they may not "
-            f"be the same wafer or the same line; {resting}",
+            f"the two scans share little of their fine waviness (match {found.match:.2f}): they "
+            f"may not be the same wafer or the same line{dusty}; {resting}",
         )
     elif not found.texture:
         yield Notice(
             WarningCode.LOW_MATCH,
-            "the scans are too smooth to tell whether they are the same wafer and line; "
-            "the offset rests on what was stated",
+            "the scans hold too little fine waviness to tell whether they are the same wafer and "
+            f"line; {resting}",
         )
 
 
@@ -70,13 +91,17 @@ def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
             "own uncertainty; repeat it, re-loaded each time",
         )
     share, even = fit.smooth_misfit_share, fit.curvature_even
-    if fit.misfit_significant and share is not None and share > MISFIT_SHARE_LIMIT:
-        yield Notice(
-            WarningCode.NOT_A_PARABOLA,
-            f"not a parabola: what the fit misses is {100 * share:.0f} % of it; the even average "
-            f"of the curvature is {1e3 * (even or math.nan):.4g} 1/km against "
-            f"{1e3 * fit.curvature:.4g} 1/km of the parabola, which weights the middle",
-        )
+    if fit.misfit_significant and share is not None and even is not None:
+        # A shape that is small in height may still bend the ends differently from the middle.
+        apart = abs(even - fit.curvature)
+        if share > MISFIT_SHARE_LIMIT or apart > BEND_SHARE_LIMIT * abs(fit.curvature):
+            yield Notice(
+                WarningCode.NOT_A_PARABOLA,
+                f"not a parabola: what the fit misses is {100 * share:.2g} % of it in height; the "
+                f"even average of the curvature is {1e3 * even:.4g} 1/km against "
+                f"{1e3 * fit.curvature:.4g} 1/km of the parabola, which weights the middle; in one "
+                "line a slow drift can look the same, repeats and other azimuths tell them apart",
+            )
     if fit.line_period is not None and fit.line_amplitude is not None:
         yield Notice(
             WarningCode.STAGE_WAVINESS,

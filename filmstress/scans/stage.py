@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 
 MIN_WAFERS = 4
 _GRID = 1024
+# With more wafers than these, several are left out together: what is kept does not grow.
+_MOST_GROUPS = 64
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,8 +28,9 @@ class StageDatum:
     x, z : ndarray, shape (m,)
         Position on the stage and height [m]; offset, tilt and parabola of ``z`` are taken as 0,
         for no scan can tell them from those of its wafer.
-    left_out : ndarray, shape (w, m)
-        The same estimated without one of the wafers each [m]: how sure ``z`` is.
+    left_out : ndarray, shape (g, m)
+        The same estimated without one of the wafers each [m], or without one of 64 groups of them:
+        how sure ``z`` is.
     """
 
     x: Floats
@@ -35,9 +38,9 @@ class StageDatum:
     left_out: Floats
 
     @property
-    def wafers(self) -> int:
-        """Wafers it was estimated from."""
-        return len(self.left_out)
+    def dof(self) -> float:
+        """Degrees of freedom of what it leaves in a curvature."""
+        return len(self.left_out) - 1.0
 
     def as_scan(self) -> Scan:
         """As the scan of a flat would be."""
@@ -94,23 +97,46 @@ def stage_from_scans(wafers: Sequence[Sequence[Scan]]) -> StageDatum:
     RefusedInput
         Fewer than 4 wafers, or no common stretch.
     """
-    if len(wafers) < MIN_WAFERS:
+    grid = stage_grid([ends_of(scan) for scan in wafer] for wafer in wafers)
+    return stage_from_residuals(grid, (wafer_on_stage(scans, grid) for scans in wafers))
+
+
+def ends_of(scan: Scan) -> tuple[float, float]:
+    """First and last position on the stage [m]."""
+    return float(scan.x[0]), float(scan.x[-1])
+
+
+def stage_grid(wafers: Iterable[Sequence[tuple[float, float]]]) -> Floats:
+    """Positions on the stage [m] that every scan covers, from the ends of each wafer's scans.
+
+    Raises
+    ------
+    RefusedInput
+        Fewer than 4 wafers, or no common stretch.
+    """
+    count, low, high, longest = 0, -np.inf, np.inf, 0.0
+    for scans in wafers:
+        count += 1
+        for first, last in scans:
+            low, high, longest = max(low, first), min(high, last), max(longest, last - first)
+    if count < MIN_WAFERS:
         raise RefusedInput(
-            f"{len(wafers)} wafers cannot tell the stage from the wafers",
+            f"{count} wafers cannot tell the stage from the wafers",
             where="datum = 'from-lot'",
             hint=f"scan at least {MIN_WAFERS} wafers, or scan a flat and name its file",
         )
-    scans = [scan for wafer in wafers for scan in wafer]
-    low = max(float(scan.x[0]) for scan in scans)
-    high = min(float(scan.x[-1]) for scan in scans)
-    if high - low < 0.5 * max(scan.length for scan in scans):
+    if high - low < 0.5 * longest:
         raise RefusedInput(
             "the scans have too little of the stage in common",
             where="datum = 'from-lot'",
             hint="their x must be the stage's own position, with one zero for all of them",
         )
-    grid = np.linspace(low, high, _GRID)
-    t = (grid - grid.mean()) / (0.5 * (high - low))
+    return np.linspace(low, high, _GRID)
+
+
+def wafer_on_stage(scans: Sequence[Scan], grid: Floats) -> Floats:
+    """Mean residual of one wafer's scans from their parabolas [m], at positions on the stage."""
+    t = (grid - grid.mean()) / (0.5 * (grid[-1] - grid[0]))
     basis = np.linalg.qr(np.stack([np.ones_like(t), t, t * t], axis=1))[0]
 
     def residual(scan: Scan) -> Floats:
@@ -118,7 +144,21 @@ def stage_from_scans(wafers: Sequence[Sequence[Scan]]) -> StageDatum:
         rest: Floats = z - basis @ (basis.T @ z)
         return rest
 
-    own = np.array([np.mean([residual(scan) for scan in wafer], axis=0) for wafer in wafers])
-    total = own.sum(axis=0)
-    n = len(own)
-    return StageDatum(grid, total / n, (total - own) / (n - 1))
+    mean: Floats = np.mean([residual(scan) for scan in scans], axis=0)
+    return mean
+
+
+def stage_from_residuals(grid: Floats, wafers: Iterable[Floats]) -> StageDatum:
+    """The stage from `wafer_on_stage` of each wafer, one after another.
+
+    With more than 64 wafers the jackknife leaves out groups of them (Efron, as above, section 3.1).
+    """
+    sums = np.zeros((_MOST_GROUPS, grid.size))
+    sizes = np.zeros(_MOST_GROUPS)
+    for number, own in enumerate(wafers):
+        sums[number % _MOST_GROUPS] += own
+        sizes[number % _MOST_GROUPS] += 1.0
+    used = sizes > 0.0
+    sums, sizes = sums[used], sizes[used]
+    total, count = sums.sum(axis=0), sizes.sum()
+    return StageDatum(grid, total / count, (total - sums) / (count - sizes)[:, None])

@@ -31,6 +31,7 @@ FLOOR = 0.01  # spectral density, relative to the strongest band, that is not am
 SIGNIFICANT = 2.5  # standard deviations by which a band must rise above the noise floor
 OUTLIER = 8.0  # robust standard deviations of the filtered trace beyond which a bin is dust
 BRIDGED = 0.01  # gaps up to this share of the scan are bridged; longer ones carry no weight
+LEAKED = 0.15  # of a band's power: if a gentle window leaves less, the ends of the scan made it
 ROUNDING = 1e-14  # of the largest height: what arithmetic leaves of a smooth scan
 
 
@@ -188,14 +189,19 @@ def _texture(
     n = heights.size
     size = max(size, 1 << max(6, (2 * n - 1).bit_length()))
     usable: Bools = share > 0.5
-    rounding = n * (ROUNDING * float(np.abs(heights).max())) ** 2
+    between = _sagitta(heights, usable) * (spacing / step) ** 2
+    rounding = n * (ROUNDING * float(np.abs(heights).max()) + between) ** 2
     for _ in range(3):
         smooth = _bridged(heights, usable)
         weight = fading(usable)
         spectrum = np.fft.rfft(smooth * weight, size)
         power = spectrum.real**2 + spectrum.imag**2
         flat, gate, noise = _filters(
-            power, weight, size, points_per_bin=step / spacing, rounding=rounding
+            power,
+            _gently(smooth, weight, size),
+            weight,
+            points_per_bin=step / spacing,
+            rounding=rounding,
         )
         dust = _dust(np.fft.irfft(flat * spectrum, size)[:n])
         if dust is None or not (usable & dust).any():
@@ -216,6 +222,17 @@ def _texture(
         gate=gate,
         noise=noise,
     )
+
+
+def _sagitta(heights: Floats, usable: Bools) -> float:
+    """How far a chord over one bin lies off the scan's bow: what lines between points may err."""
+    index = np.flatnonzero(usable)
+    if index.size < 3:
+        return 0.0
+    left, middle, right = (int(index[k]) for k in (0, index.size // 2, -1))
+    chord = np.interp(middle, [left, right], heights[[left, right]])
+    bow = float(abs(heights[middle] - chord))
+    return bow / (4.0 * float((middle - left) * (right - middle)))
 
 
 def _bridged(heights: Floats, usable: Bools) -> Floats:
@@ -239,10 +256,24 @@ def _dust(filtered: Floats) -> Bools | None:
     return out[:-2] | out[1:-1] | out[2:]
 
 
+def _gently(smooth: Floats, weight: Floats, size: int) -> Floats:
+    """Power under a window whose own spectrum falls so fast that no form leaks through it."""
+    gentle = weight * np.blackman(weight.size + 2)[1:-1]
+    spectrum = np.fft.rfft(smooth * gentle, size)
+    power: Floats = spectrum.real**2 + spectrum.imag**2
+    return power * (float(weight @ weight) / max(float(gentle @ gentle), 1e-300))
+
+
 def _filters(
-    power: Floats, weight: Floats, size: int, *, points_per_bin: float, rounding: float
+    power: Floats, calm: Floats, weight: Floats, *, points_per_bin: float, rounding: float
 ) -> tuple[Floats, Floats, float]:
-    """Both amplitude filters, and white noise in the power, from band means of the power."""
+    """Both amplitude filters, and white noise in the power, from band means of the power.
+
+    Form smoother than the polynomial takes out leaks from the faded ends into all bands, the same
+    way on any wafer: bands that it fills, which are nearly empty in the ``calm`` power, carry no
+    waviness.
+    """
+    size = 2 * (power.size - 1)
     starts, counts = band_starts(size), band_counts(size)
     density = band_means(power, size)
     middle = np.sqrt(starts * (starts + counts - 1.0))
@@ -251,7 +282,9 @@ def _filters(
     noise = float((density[upper] / _noise_passed(middle[upper] / size, points_per_bin)).min())
     noise = max(noise, rounding)
     waves = counts * max(float(weight.sum()), 1.0) / size
-    texture = np.where(density > noise * (1.0 + SIGNIFICANT / np.sqrt(waves)), density - noise, 0.0)
+    wavy = density > noise * (1.0 + SIGNIFICANT / np.sqrt(waves))
+    wavy &= band_means(calm, size) > LEAKED * density
+    texture = np.where(wavy, density - noise, 0.0)
     low, high = (cut * size / weight.size for cut in LOW_CUT)
     passed = np.clip((middle - low) / (high - low), 0.0, 1.0)
     strongest = float((texture * passed).max())

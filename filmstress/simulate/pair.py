@@ -14,7 +14,8 @@ from filmstress.physics.stoney import curvature_row
 from filmstress.records.scan import LeftOut, Scan, ScanSource
 from filmstress.simulate import noise_sources
 from filmstress.simulate.random_field import RandomField
-from filmstress.simulate.shape import Surface, curvature_tensor
+from filmstress.simulate.sag import Sag, sag_on
+from filmstress.simulate.shape import Surface, curvature_tensor, poisson_ratio
 from filmstress.simulate.truth import ScanConditions, Truth
 
 FloatArray = NDArray[np.float64]
@@ -76,6 +77,8 @@ class SimulatedPair:
         ``x`` from the scan's centre lies at ``offset + x``, at ``offset - x`` if reversed.
     reversed : bool
         Whether one of the two was scanned from the other end.
+    weighings : tuple of Trace
+        Scans of the bare wafer on the supports of the truth.
     """
 
     pre_trace: Trace
@@ -85,6 +88,7 @@ class SimulatedPair:
     curvature_change: float
     offset_m: float
     reversed: bool
+    weighings: tuple[Trace, ...] = ()
 
     @property
     def pre(self) -> Scan:
@@ -95,6 +99,11 @@ class SimulatedPair:
     def post(self) -> Scan:
         """Scan after deposition."""
         return self.post_trace.scan
+
+
+# States of the wafer, which draw noise of their own; weighings follow.
+_PRE, _POST = 0, 1
+_WEIGHINGS = ("first", "second", "third", "fourth")
 
 
 class _Stream(IntEnum):
@@ -152,9 +161,17 @@ def simulate_pair(
         rms_m=truth.stage_rms_m,
         length_m=truth.stage_length_m,
     )
-    line = _Line(truth, Surface(truth, waviness, tensor), straightness, azimuth, repeat)
-    pre, pre_place = line.scan("pre", truth.pre, coated=False)
-    post, post_place = line.scan("post", truth.post, coated=True)
+    line = _Line(
+        truth, Surface(truth, waviness, tensor, poisson_ratio(truth)), straightness, azimuth, repeat
+    )
+    pre, pre_place = line.scan("pre", truth.pre, state=_PRE)
+    post, post_place = line.scan("post", truth.post, state=_POST)
+    weighings = tuple(
+        line.scan(f"weight-{name}", truth.pre, state=number, sag=sag_on(truth, support, azimuth))[0]
+        for number, (name, support) in enumerate(
+            zip(_WEIGHINGS, truth.weighed_on, strict=False), start=_POST + 1
+        )
+    )
     turned = truth.pre.reversed != truth.post.reversed
     # The pre scan's place is the stated one; where it was turned, so is the line itself.
     offset = post_place - pre_place
@@ -166,6 +183,7 @@ def simulate_pair(
         curvature_change=float(curvature_row(azimuth) @ tensor),
         offset_m=-offset if truth.pre.reversed else offset,
         reversed=turned,
+        weighings=weighings,
     )
 
 
@@ -190,33 +208,37 @@ class _Line:
     azimuth_rad: float
     repeat: int
 
-    def scan(self, name: str, how: ScanConditions, *, coated: bool) -> tuple[Trace, float]:
+    def scan(
+        self, name: str, how: ScanConditions, *, state: int, sag: Sag | None = None
+    ) -> tuple[Trace, float]:
         """Scan the line; also where the scan's centre lay along the line [m]."""
         truth = self.truth
         spacing = truth.scan_length_m / (truth.points - 1)
         file_x: FloatArray = spacing * np.arange(truth.points, dtype=np.float64)
         stage: FloatArray = (file_x - 0.5 * truth.scan_length_m) / truth.position_scale
-        place_along, place_beside = self._rng(coated, _Stream.PLACE).standard_normal(2)
+        place_along, place_beside = self._rng(state, _Stream.PLACE).standard_normal(2)
         centre = how.lateral_offset_m + truth.offset_repeatability_m * float(place_along)
         beside = how.sideways_m + truth.line_repeatability_m * float(place_beside)
         along: FloatArray = centre + (-stage if how.reversed else stage)
         cos, sin = math.cos(self.azimuth_rad), math.sin(self.azimuth_rad)
         x, y = along * cos - beside * sin, along * sin + beside * cos
         z = self.surface.bare(x, y)
-        if coated:
+        if state == _POST:
             z += self.surface.film(x, y)
-        z = self._instrument(z + self.straightness(stage), stage, how, coated)
+        if sag is not None:
+            z += sag(along)
+        z = self._instrument(z + self.straightness(stage), stage, how, state)
         return Trace(truth.first_x_m + file_x, z, name), centre
 
     def _instrument(
-        self, z: FloatArray, stage: FloatArray, how: ScanConditions, coated: bool
+        self, z: FloatArray, stage: FloatArray, how: ScanConditions, state: int
     ) -> FloatArray:
         """Return what the instrument makes of the true heights [m], in the order it happens."""
         truth, points = self.truth, stage.size
         elapsed = np.linspace(0.0, 1.0, points)
-        bow = truth.bow_repeatability_m * float(self._rng(coated, _Stream.BOW).standard_normal())
+        bow = truth.bow_repeatability_m * float(self._rng(state, _Stream.BOW).standard_normal())
         z = z + noise_sources.dust(
-            self._rng(coated, _Stream.DUST),
+            self._rng(state, _Stream.DUST),
             stage,
             count=how.dust_count,
             height_m=how.dust_height_m,
@@ -224,29 +246,29 @@ class _Line:
         )
         z += how.height_offset_m + how.tilt_rad * stage
         z += how.drift_m * elapsed**2 + bow * (2.0 * elapsed - 1.0) ** 2
-        z += noise_sources.white(self._rng(coated, _Stream.WHITE), points, sd_m=truth.white_noise_m)
+        z += noise_sources.white(self._rng(state, _Stream.WHITE), points, sd_m=truth.white_noise_m)
         z += noise_sources.ornstein_uhlenbeck(
-            self._rng(coated, _Stream.CORRELATED),
+            self._rng(state, _Stream.CORRELATED),
             points,
             sd_m=truth.correlated_noise_m,
             length_m=truth.correlation_length_m,
             spacing_m=truth.scan_length_m / (points - 1),
         )
-        z += noise_sources.random_walk(self._rng(coated, _Stream.WALK), points, sd_m=truth.walk_m)
+        z += noise_sources.random_walk(self._rng(state, _Stream.WALK), points, sd_m=truth.walk_m)
         z *= truth.height_scale
         if truth.height_step_m:
             z = truth.height_step_m * np.rint(z / truth.height_step_m)
         return noise_sources.spoil(
-            self._rng(coated, _Stream.SPOILT),
+            self._rng(state, _Stream.SPOILT),
             z,
             wild_count=how.wild_count,
             wild_height_m=how.wild_height_m,
             blank_count=how.blank_count,
         )
 
-    def _rng(self, coated: bool, stream: _Stream) -> np.random.Generator:
+    def _rng(self, state: int, stream: _Stream) -> np.random.Generator:
         line = round(math.degrees(self.azimuth_rad) * 1e4) % 2**32
-        return _generator(self.truth.seed, stream, line, self.repeat, int(coated))
+        return _generator(self.truth.seed, stream, line, self.repeat, state)
 
 
 def _generator(seed: int, *path: int) -> np.random.Generator:

@@ -8,7 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.physics.elasticity import plane_stress_stiffness, stiffness_matrix
+from filmstress.physics import deflection
+from filmstress.physics.elasticity import (
+    isotropic_equivalent,
+    plane_stress_stiffness,
+    stiffness_matrix,
+)
+from filmstress.physics.nonuniform import radial_height
 from filmstress.physics.stoney import curvature_row
 from filmstress.physics.stoney import curvature_tensor as stoney_curvature
 from filmstress.records.wafer import Face
@@ -17,6 +23,8 @@ from filmstress.simulate.truth import Truth
 from filmstress.substrates.catalogue import default_reference, find_cut, in_plane_direction
 
 FloatArray = NDArray[np.float64]
+
+_TYPICAL_POISSON = 0.2  # enough for the size of what is left out
 
 
 def curvature_tensor(truth: Truth) -> FloatArray:
@@ -35,24 +43,68 @@ def curvature_tensor(truth: Truth) -> FloatArray:
     SubstrateError
         A substrate or direction that the table does not know.
     """
-    cut = find_cut(truth.substrate)
-    if truth.azimuth_reference is None:
-        reference = default_reference(cut)
-    else:
-        reference = in_plane_direction(cut, truth.azimuth_reference)
-    stiffness = stiffness_matrix(cut.system, cut.elastic_values())
     force = _force_per_width(truth) * (1.0 + truth.film_thickness_m / truth.substrate_thickness_m)
     return stoney_curvature(
-        reduced_pa=plane_stress_stiffness(stiffness, cut.normal, reference.vector),
+        reduced_pa=stiffness(truth),
         force_per_width_n_per_m=force,
         substrate_thickness_m=truth.substrate_thickness_m,
         face_sign=1 if truth.face is Face.UP else -1,
     )
 
 
+def stiffness(truth: Truth) -> FloatArray:
+    """Plane-stress stiffness Q of the wafer in the axes of azimuth 0 [Pa], shape (3, 3).
+
+    Raises
+    ------
+    SubstrateError
+        A substrate or direction that the table does not know.
+    """
+    cut = find_cut(truth.substrate)
+    if truth.azimuth_reference is None:
+        reference = default_reference(cut)
+    else:
+        reference = in_plane_direction(cut, truth.azimuth_reference)
+    constants = stiffness_matrix(cut.system, cut.elastic_values())
+    return plane_stress_stiffness(constants, cut.normal, reference.vector)
+
+
+def poisson_ratio(truth: Truth) -> float:
+    """Poisson's ratio of the plate's isotropic equivalent [1]."""
+    q11, q12 = isotropic_equivalent(stiffness(truth))
+    return q12 / q11
+
+
 def curvature_change(truth: Truth, azimuth_rad: float) -> float:
     """Curvature change by the film along an azimuth [1/m], as the scanned face shows it."""
     return float(curvature_row(azimuth_rad) @ curvature_tensor(truth))
+
+
+def stiffening_left_out(truth: Truth) -> float:
+    """What a real plate would stiffen by, relative to the linear one drawn here [1].
+
+    To the third order in the deflection, over the scan (`filmstress.physics.deflection`).
+    """
+    radius = 0.5 * truth.diameter_m
+    half_scan = 0.5 * truth.scan_length_m
+    bare = 2.0 * truth.bare_bow_m / half_scan**2
+    film = max((curvature_change(truth, a) for a in truth.azimuths_rad), key=abs)
+    before, after = (
+        deflection.reduced_curvature(
+            curvature_per_m=curvature,
+            wafer_radius_m=radius,
+            substrate_thickness_m=truth.substrate_thickness_m,
+        )
+        for curvature in (bare, bare + film)
+    )
+    reach = min(half_scan / radius, 1.0)
+    coefficient = deflection.fit_coefficient(
+        poisson_ratio=_TYPICAL_POISSON, window_low=-reach, window_high=reach
+    )
+    told = deflection.force_over_linear(
+        coefficient=coefficient, reduced_before=before, reduced_after=after
+    )
+    return told - 1.0
 
 
 def _force_per_width(truth: Truth) -> FloatArray:
@@ -76,11 +128,14 @@ class Surface:
         The wafer's own; belongs to the wafer, not to a line or a scan.
     film_curvature : ndarray of float64, shape (3,)
         (xx, yy, 2 xy) [1/m].
+    poisson_ratio : float
+        Of the plate's isotropic equivalent [1]; a film that varies bends that one.
     """
 
     truth: Truth
     waviness: RandomField
     film_curvature: FloatArray
+    poisson_ratio: float
 
     def bare(self, x: FloatArray, y: FloatArray) -> FloatArray:
         """Height before deposition [m]."""
@@ -97,6 +152,13 @@ class Surface:
             half_scan = 0.5 * self.truth.scan_length_m
             bow = 0.25 * (xx + yy) * half_scan**2
             height += self.truth.film_quartic_share * bow * _legendre_4(np.hypot(x, y) / half_scan)
+        if self.truth.film_radial_share:
+            height += self.truth.film_radial_share * radial_height(
+                np.hypot(x, y),
+                curvature_per_m=0.5 * (xx + yy),
+                poisson_ratio=self.poisson_ratio,
+                wafer_radius_m=0.5 * self.truth.diameter_m,
+            )
         return height
 
 

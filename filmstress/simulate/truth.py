@@ -73,7 +73,7 @@ class Truth:
         Of the wafer [m].
     stress_x_pa, stress_y_pa : float
         Mean stress that the film carries along its two principal axes [Pa], tension positive;
-        ``stress_y_pa`` None: equibiaxial.
+        ``stress_y_pa`` None: equibiaxial.  Where it varies, the mean over the wafer.
     stress_axis_rad : float
         Azimuth of the axis of ``stress_x_pa`` [rad].
     film_thickness_m : float
@@ -82,6 +82,9 @@ class Truth:
         Departure of the film's own deflection from a parabola, relative to its bow over the
         scan: a Legendre polynomial of order four, which leaves a least-squares parabola over
         the whole centred scan where it is [1].
+    film_radial_share : float
+        Stress at the rim less that at the centre, relative to the mean over the wafer, growing with
+        the square of the radius [1].
     face : Face
         Whether the film is on the scanned face.
     azimuths_rad : tuple of float
@@ -118,6 +121,10 @@ class Truth:
         Step to which heights are rounded [m]; 0: none.
     pre, post : ScanConditions
         Conditions of the scans before and after deposition.
+    weighed_on : tuple of str
+        Supports on which the bare wafer is scanned besides, where it sags by its own weight:
+        "rim", "centre", "three-points 50 mm" or, with the azimuth of one point, "three-points
+        50 mm 30 deg".
     seed : int
         Which wafer and which noise; the same seed draws the same scans.
 
@@ -136,6 +143,7 @@ class Truth:
     stress_axis_rad: float = 0.0
     film_thickness_m: float
     film_quartic_share: float = 0.0
+    film_radial_share: float = 0.0
     face: Face = Face.UP
     azimuths_rad: tuple[float, ...] = (0.0,)
     scan_length_m: float
@@ -160,6 +168,7 @@ class Truth:
     height_step_m: float = 0.0
     pre: ScanConditions = field(default_factory=ScanConditions)
     post: ScanConditions = field(default_factory=ScanConditions)
+    weighed_on: tuple[str, ...] = ()
     seed: int = 0
 
     def __post_init__(self) -> None:
@@ -196,6 +205,7 @@ _NOT_NUMBERS = (
     "azimuth_reference",
     "face",
     "azimuths_rad",
+    "weighed_on",
     "pre",
     "post",
     "reversed",

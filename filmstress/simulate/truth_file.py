@@ -76,8 +76,9 @@ def truth_from(table: Mapping[str, Any]) -> Truth:
     try:
         if "face" in values:
             values["face"] = Face(values["face"])
-        if "azimuths_rad" in values:
-            values["azimuths_rad"] = tuple(values["azimuths_rad"])
+        for name in ("azimuths_rad", "weighed_on"):
+            if name in values:
+                values[name] = tuple(values[name])
         return Truth(**values)
     except (TypeError, ValueError) as error:  # a word where a number belongs, or one left out
         raise RefusedInput(str(error), where="truth") from error
@@ -100,7 +101,8 @@ def _table(name: str, record: Truth | ScanConditions) -> str:
     lines = [f"[{name}]"]
     for item in fields(record):
         value = getattr(record, item.name)
-        if item.name not in _CONDITIONS and value is not None:
+        nothing = value is None or (isinstance(value, tuple) and not value)
+        if item.name not in _CONDITIONS and not nothing:
             lines.append(f"{item.name} = {_toml(value)}")
     return "\n".join(lines) + "\n"
 

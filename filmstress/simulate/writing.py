@@ -66,6 +66,8 @@ def write_pair(
 ) -> list[Path]:
     """Draw every line of a truth and write it: ``pre-000.csv``, ``post-000.csv``, ``truth.toml``.
 
+    Bare scans on supports are ``weight-first-000.csv`` and ``weight-second-000.csv``.
+
     The number is the azimuth in degrees; repeats after the first end in ``-2``, ``-3`` ...
 
     Parameters
@@ -99,7 +101,7 @@ def write_pair(
     places = [
         (trace, folder / f"{trace.name}-{line_name(pair)}.csv")
         for pair in pairs
-        for trace in (pair.pre_trace, pair.post_trace)
+        for trace in (pair.pre_trace, pair.post_trace, *pair.weighings)
     ]
     truth_path = folder / "truth.toml"
     written = [*(path for _, path in places), truth_path]

@@ -7,6 +7,7 @@ statistics package for it would double the time to the first answer.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from statistics import NormalDist
 
 from filmstress.errors import UsageError
@@ -70,6 +71,11 @@ def t_factor(p: float, dof: float) -> float:
     """
     _check_probability(p)
     _check_dof(dof, least=1.0)
+    return _t_factor(p, dof)
+
+
+@lru_cache(maxsize=1024)
+def _t_factor(p: float, dof: float) -> float:
     k = -_STANDARD_NORMAL.inv_cdf(0.5 * (1.0 - p))
     if math.isinf(dof):
         return k
@@ -84,6 +90,10 @@ def t_factor(p: float, dof: float) -> float:
             # Newton doubles the digits, so the step just taken left an error far below 1e-15.
             break
     return k
+
+
+# Whole degrees of freedom come again and again, in a lot above all.
+_kept_t_factor = lru_cache(maxsize=1024)(t_factor)
 
 
 def whole_dof(dof: float) -> float:
@@ -136,7 +146,7 @@ def estimate(
             hint="pass None for an uncertainty that is not known",
         )
     dof = whole_dof(dof)
-    k = t_factor(p, dof)
+    k = _kept_t_factor(p, dof)
     return Estimate(value, unit, u, dof, k, p, value - k * u, value + k * u)
 
 

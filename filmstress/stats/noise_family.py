@@ -69,17 +69,18 @@ class NoiseFamily:
         -------
         ndarray, shape (m, c, members)
         """
-        state = np.zeros((columns.shape[1], self.length.size))
-        work = np.empty_like(state)
-        whitened = np.empty((len(columns), *state.shape))
-        # In place: fresh arrays would cost more than the sums.
-        for i, means in enumerate(columns[:, :, None]):
-            np.multiply(self.expected, state, out=work)
-            np.subtract(means, work, out=work)
-            np.multiply(self.root[i], work, out=whitened[i])
-            np.multiply(self.kept[i], state, out=state)
-            np.multiply(self.gain[i], means, out=work)
-            state += work
+        means = columns[:, :, None]
+        # What each block leaves to the next is summed up first; all else is done for all at once.
+        state = np.empty((len(columns), columns.shape[1], self.length.size))
+        state[0] = 0.0
+        np.multiply(self.gain[:-1, None], means[:-1], out=state[1:])
+        work = np.empty_like(state[0])
+        for kept, before, after in zip(self.kept, state, state[1:], strict=False):
+            np.multiply(kept, before, out=work)
+            after += work
+        whitened: Floats = np.multiply(self.expected, state, out=state)
+        np.subtract(means, whitened, out=whitened)
+        whitened *= self.root[:, None]
         return whitened
 
 
@@ -94,13 +95,14 @@ def noise_family(blocks: int, index: NDArray[np.intp], count: Floats) -> NoiseFa
         Which stretches are filled, and with how many points.
     """
     if index.size == blocks and count.max() == count.min():
-        return _even_family(blocks)
-    return _filter(blocks, index, count)
+        index, count = np.arange(blocks), np.ones(blocks)
+    return _family(blocks, index.astype(np.intp).tobytes(), count.astype(np.float64).tobytes())
 
 
-@lru_cache(maxsize=8)
-def _even_family(blocks: int) -> NoiseFamily:
-    return _filter(blocks, np.arange(blocks), np.ones(blocks))
+@lru_cache(maxsize=16)
+def _family(blocks: int, index: bytes, count: bytes) -> NoiseFamily:
+    """Kept, for one trace asks for its family several times, and alike scans for the same."""
+    return _filter(blocks, np.frombuffer(index, np.intp), np.frombuffer(count, np.float64))
 
 
 def _filter(blocks: int, index: NDArray[np.intp], count: Floats) -> NoiseFamily:

@@ -108,6 +108,20 @@ def editions() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in _DATA.glob("[0-9]*.csv")))
 
 
+def file_sha256(edition: str = CURRENT_EDITION) -> str:
+    """SHA-256 of the bytes of an edition's file.
+
+    Raises
+    ------
+    SubstrateError
+        If the edition is not known.
+    """
+    import hashlib
+
+    _records(edition)
+    return hashlib.sha256((_DATA / f"{edition}.csv").read_bytes()).hexdigest()
+
+
 def rows(material: str | None = None, *, edition: str = CURRENT_EDITION) -> tuple[Constant, ...]:
     """All constants of an edition, or those of one material key.
 

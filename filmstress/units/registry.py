@@ -5,24 +5,17 @@ Factors are exact fractions, so that "525 um", "0.525 mm" and "5.25e-4 m" are th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from filmstress.units.scales import Scale, kept_scales
+
 _DEFINITIONS = Path(__file__).with_name("units.txt")
 
 # Words that are not identifiers, as pint takes them.
 _AS_PINT = {"": "dimensionless", "1": "dimensionless", "%": "percent"}
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """SI value = number x factor + offset; a difference has no offset."""
-
-    factor: Fraction
-    offset: Fraction
 
 
 @cache
@@ -37,9 +30,13 @@ def registry() -> Any:
     return built
 
 
-@cache
 def scale(word: str) -> Scale:
     """Look up a word in its canonical spelling; ask only for words of ``dimensions``."""
+    return kept_scales()[word]
+
+
+def worked_out(word: str) -> Scale:
+    """The scale of a word as our definitions have it."""
     expression = _AS_PINT.get(word, word.replace("^", "**"))
     quantity = registry().Quantity
     zero, one = (

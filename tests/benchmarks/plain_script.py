@@ -1,8 +1,8 @@
 """A plain script: what an engineer writes in an hour, as the thing to be compared with.
 
-``python plain_script.py PRE.csv POST.csv``, columns x [um] and z [um]: read, fit parabolas, lay one
-scan on the other by their correlation, subtract, clip, fit, Stoney.  Its uncertainty takes the
-residuals for independent.
+``python plain_script.py PRE.csv POST.csv [PRE2.csv POST2.csv ...]``, columns x [um] and z [um]:
+read, fit parabolas, lay one scan on the other by their correlation, subtract, clip, fit, Stoney.
+Its uncertainty takes the residuals for independent.
 """
 
 from __future__ import annotations
@@ -45,4 +45,5 @@ def stress_mpa(pre: str, post: str) -> UFloat:
 
 
 if __name__ == "__main__":
-    print(f"{stress_mpa(*sys.argv[1:3]):.2u} MPa")
+    for pre, post in zip(sys.argv[1::2], sys.argv[2::2], strict=True):
+        print(f"{stress_mpa(pre, post):.2u} MPa")

@@ -50,6 +50,18 @@ KINDS: dict[str, tuple[Kind, bool]] = {
     "same line, white noise 20 %": (replace(SAME, white_m=20e-9), False),
     "same line, correlated noise 5 %": (replace(SAME, correlated_m=5e-9), False),
     "same line, correlated noise 20 %": (replace(SAME, correlated_m=20e-9), False),
+    "same line, in its place, drift": (
+        replace(
+            SAME,
+            scan_m=120e-3,
+            length_m=3e-3,
+            white_m=10e-9,
+            correlated_m=10e-9,
+            offset_m=0.0,
+            reversed_share=0.0,
+        ),
+        False,
+    ),
     "same line, 200 points": (replace(SAME, points=200), False),
     "same line, 300 mm": (replace(SAME, scan_m=300e-3, points=10000), False),
     "same line, 30 mm": (replace(SAME, scan_m=30e-3, points=3000), False),
@@ -84,6 +96,10 @@ KINDS: dict[str, tuple[Kind, bool]] = {
         _with_stage(replace(OTHER, scan_m=30e-3, points=3000)),
         False,
     ),
+    "same line, waviness 12 mm": (replace(SAME, length_m=12e-3), False),
+    "other wafer, waviness 5 mm": (replace(OTHER, length_m=5e-3), False),
+    "other wafer, waviness 12 mm": (replace(OTHER, length_m=12e-3), False),
+    "other wafer, waviness 20 mm": (replace(OTHER, length_m=20e-3), False),
     "no waviness": (Kind(same_m=0.0), False),
 }
 

@@ -85,7 +85,9 @@ def check_quantity(quantity: dict[str, Any], path: str = "") -> None:
     else:
         assert u >= 0.0, path
         assert math.isclose(k * u, expanded, rel_tol=1e-12), path
-        assert k >= 1.959, path
+        # By Monte Carlo, limits that dominate need less than a normal distribution does, and a long
+        # tail, that of 1/x^2, draws u itself beyond the interval.
+        assert k > 0.0, path
     if low is not None and high is not None:
         assert low <= high, path
         assert low <= quantity["value"] <= high, path

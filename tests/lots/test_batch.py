@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 import multiprocessing
+import os
 import pickle
+import signal
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +16,11 @@ import numpy as np
 import pytest
 
 from filmstress.errors import InternalError, RefusedInput
-from filmstress.lots import batch
-from filmstress.lots.batch import measure_lot
+from filmstress.lots import batch, workers
+from filmstress.lots.batch import Procedure, measure_lot
 from filmstress.lots.manifest import read_lot
-from filmstress.lots.slim import without_points
+from filmstress.lots.slim import with_points
+from filmstress.lots.workers import process_pool
 from filmstress.measure.wafer import measure_wafer
 from filmstress.records.lot import LotResult, LotSpec
 from filmstress.records.notice import WarningCode
@@ -87,9 +91,58 @@ def test_any_executor_will_do_and_gets_one_job_a_wafer(lot: LotSpec, serial: Lot
     assert executor.calls == 3
 
 
+def test_progress_is_told_wafer_by_wafer(lot: LotSpec) -> None:
+    told: list[tuple[str, int, int]] = []
+    measure_lot(lot, on_progress=lambda *what: told.append(what))
+    assert told == [("measuring", done, 3) for done in range(4)]
+
+
+def test_what_is_proven_is_told_as_well(tmp_path: Path) -> None:
+    told: list[tuple[str, int, int]] = []
+    path = write_lot(tmp_path, {"01": 200e6, "02": 249.5e6}, tail=LIMITS)
+    measure_lot(read_lot(path), on_progress=lambda *what: told.append(what))
+    assert told[3:] == [("proving close intervals", done, 1) for done in range(2)]
+
+
+def test_a_wafer_that_kills_its_workers_is_refused_in_words(
+    lot: LotSpec, serial: LotResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = batch.measure_wafer
+
+    def deadly(wafer: Any, **stated: Any) -> Any:
+        if wafer.id == "02":
+            os.kill(os.getpid(), signal.SIGKILL)
+        return real(wafer, **stated)
+
+    monkeypatch.setattr(batch, "measure_wafer", deadly)
+    if "fork" not in multiprocessing.get_all_start_methods():
+        pytest.skip("only a fork takes the change along")
+    monkeypatch.setattr(workers.threading, "active_count", lambda: 1)
+    with process_pool(2) as executor:
+        result = measure_lot(lot, executor=executor, workers=2)
+    one, bad, other = data(result)["wafers"]
+    assert [one, other] == data(serial)["wafers"][::2]
+    assert bad["refusal"]["code"] == "not-measured"
+    assert "twice" in bad["refusal"]["message"]
+    assert result.decision == "undecided"
+
+
+def test_an_unknown_substrate_is_called_so(tmp_path: Path) -> None:
+    path = write_lot(
+        tmp_path,
+        {"01": 195e6, "02": 200e6},
+        wafers={"02": 'substrate.material = "Xy(001)"'},
+        tail=LIMITS,
+    )
+    refusal = measure_lot(read_lot(path)).wafers[1].refusal
+    assert refusal is not None
+    assert refusal.code == "substrate-unknown"
+    assert "Xy" in refusal.message
+
+
 def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResult) -> None:
     sizes = [len(pickle.dumps(outcome)) for outcome in serial.wafers]
-    assert max(sizes) < 40_000
+    assert max(sizes) < 10_000
     points = sum(
         trace.x.size
         for outcome in serial.wafers
@@ -98,7 +151,12 @@ def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResu
         for trace in (line.difference, line.post.trace)
     )
     assert points == 0
-    full = measure_lot(lot, keep_points=True)
+    few = measure_lot(lot, points="few")
+    assert max(len(pickle.dumps(outcome)) for outcome in few.wafers) < 60_000
+    assert few.wafers[0].result is not None
+    assert 200 < few.wafers[0].result.lines[0].difference.x.size < 400
+    assert data(few) == data(serial)
+    full = measure_lot(lot, points="all")
     assert full.wafers[0].result is not None
     assert full.wafers[0].result.lines[0].difference.x.size > 500
     assert data(full) == data(serial)
@@ -106,11 +164,14 @@ def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResu
 
 def test_a_result_without_points_keeps_every_number(lot: LotSpec) -> None:
     result = measure_wafer(lot.wafers[0])
-    slim = without_points(result)
+    slim = with_points(result, "none")
     for name in ("stress", "budget", "files", "warnings", "curvature_change", "bow_change"):
         assert getattr(slim, name) == getattr(result, name)
     line, before = slim.lines[0], result.lines[0]
-    assert line.change is before.change
+    for field in fields(before.change):
+        if field.name != "band":
+            assert getattr(line.change, field.name) is getattr(before.change, field.name)
+    assert line.change.band.x.size == 0
     assert line.registration == before.registration
     assert line.post.trace.keep.dtype == np.bool_
     assert line.post.trace.origin == before.post.trace.origin
@@ -124,7 +185,7 @@ def test_the_setting_is_safe_where_there_is_something_to_decide(
         return result.wafers[0].result.lines[0].change.setting
 
     assert setting(serial) == "safe"
-    assert setting(measure_lot(lot, setting="sharp")) == "sharp"
+    assert setting(measure_lot(lot, procedure=Procedure("sharp"))) == "sharp"
     loose = LotSpec(lot.lot, lot.recipe, lot.path, lot.sha256, lot.wafers[:1])
     assert setting(measure_lot(loose)) == "balanced"
 
@@ -267,6 +328,11 @@ def test_the_stage_may_be_found_from_the_lot(beside: Path) -> None:
         )
 
     assert residuals(beside) < 0.5 * residuals(plain)
+    told: list[str] = []
+    alone = measure_lot(read_lot(beside), on_progress=lambda what, *_: told.append(what))
+    assert list(dict.fromkeys(told)) == ["finding the stage's straightness", "measuring"]
+    with ThreadPoolExecutor(3) as executor:
+        assert data(measure_lot(read_lot(beside), executor=executor)) == data(alone)
 
 
 def test_the_stage_is_found_from_heights_counted_downwards(beside: Path) -> None:

@@ -14,9 +14,13 @@ from filmstress.lots.advice import would_decide
 from filmstress.lots.decision import conformance, decide_lot
 from filmstress.lots.limits import lot_limits
 from filmstress.records.lot import LotLimit, Specification, WaferOutcome
+from filmstress.records.propagated import Comparison, MonteCarlo
+from filmstress.records.quantity import Shape
 from filmstress.stats.budget import combine
 from filmstress.stats.conformance import conformance_probability
 from filmstress.stats.coverage import estimate
+from filmstress.stats.draws import Variate
+from filmstress.stats.monte_carlo import propagate
 from tests.lots.outcomes import MPA, lot, outcome, refused, term
 
 WIDE = Specification(lower=-150 * MPA, upper=50 * MPA)
@@ -30,6 +34,24 @@ def decided(
     limits = lot_limits(judged, specification)
     decision, reason, _ = decide_lot(judged, limits, lot(*outcomes, specification=specification))
     return decision, reason
+
+
+@pytest.mark.parametrize("validated", [False, True])
+def test_the_distribution_whose_interval_is_stated_decides(validated: bool) -> None:
+    """Limits of 30 ± 10 sqrt(3) MPa, below 45 MPa: (15/17.32 + 1)/2; a normal one: Phi(1.5)."""
+    (drawn,) = propagate(
+        lambda reduced: (30.0 + 10.0 * reduced) * MPA,
+        [Variate("limits", shape=Shape.RECTANGULAR)],
+        tolerances=[0.02 * MPA],
+    )
+    one = outcome("01", 30.0, u_mpa=10.0)
+    assert one.result is not None
+    assert one.stress is not None
+    found = Comparison(drawn, one.stress.low or 0.0, one.stress.high or 0.0, MPA, validated)
+    result = replace(one.result, monte_carlo=MonteCarlo(1, False, (("stress", found),)))
+    judged = conformance(replace(one, result=result), Specification(upper=45.0 * MPA))
+    want = PHI(1.5) if validated else 0.5 * (15.0 / (10.0 * math.sqrt(3.0)) + 1.0)
+    assert judged.conformance_probability == pytest.approx(want, abs=1e-9 if validated else 2e-3)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from filmstress.errors import FilmstressError
-from filmstress.inputs.keys import arguments
+from filmstress.inputs.keys import WEIGHINGS, arguments
 from filmstress.inputs.readers import Quantity, QuantityOrWord, QuantityRange
 from filmstress.lots.manifest import read_lot
 from filmstress.records.lot import LotSpec
@@ -179,6 +179,13 @@ def test_every_setting_may_be_a_column(tmp_path: Path) -> None:
             others.pop("substrate", None)
         if name == "substrate_modulus":
             others.pop("substrate", None)
+        if name.startswith(WEIGHINGS):
+            # Two bare scans go together, on supports whose sag is known.
+            others |= {state: f"{state}.csv" for state in WEIGHINGS}
+            others |= {"diameter": "150 mm", "weight_second_support_radius": "50 mm"}
+            others |= {"weight_first_support": "rim", "weight_second_support": "three-points"}
+            if name.endswith("_support"):
+                example = "centre"
         others[name] = example
         columns = {"wafer": "1", "pre": "a", "post": "b", **others}
         table = ",".join(columns) + "\n" + ",".join(f'"{cell}"' for cell in columns.values())

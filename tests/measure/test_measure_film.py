@@ -259,7 +259,7 @@ def test_an_uncoated_ring_holds_the_film_back(pair: tuple[str, str]) -> None:
         measure_film(*pair, **STATED, film_uncoated_ring="3 mm")
 
 
-def test_large_bow_is_corrected_where_the_diameter_is_known(tmp_path: Path) -> None:
+def test_large_bow_is_corrected(tmp_path: Path) -> None:
     # K = kappa R^2 / (4 h) = 0.12: full-diameter fits read 1.5 % low there, partial ones more.
     pair = write_pair(tmp_path, change_per_m=0.1)
     known = measure_film(*pair, **STATED, diameter="100 mm")
@@ -267,7 +267,16 @@ def test_large_bow_is_corrected_where_the_diameter_is_known(tmp_path: Path) -> N
     assert "large-deflection" in codes(known)
     assert known.stress is not None
     assert unknown.stress is not None
-    assert 1.01 < known.stress.value / unknown.stress.value < 1.04
+    assert known.stress_stoney is not None
+    assert 1.01 < known.stress.value / known.stress_stoney.value < 1.04
+    # An unstated diameter lies between that of the scan (80 mm) and half again as much: so does
+    # the stress, and the budget asks for it.
+    ends = [measure_film(*pair, **STATED, diameter=f"{wide} mm (exact)") for wide in (80, 120)]
+    low, high = (end.stress.value for end in ends if end.stress is not None)
+    assert low < known.stress.value < high
+    assert unknown.stress.value == pytest.approx(0.5 * (low + high), rel=1e-3)
+    (row,) = (row.term for row in unknown.budget.rows if row.term.input == "diameter")
+    assert row.contribution == pytest.approx((high - low) / math.sqrt(12.0), rel=0.05)
     wide = measure_film(*pair, **STATED, diameter="300 mm")
     assert wide.stress is None
     assert wide.refusal is not None

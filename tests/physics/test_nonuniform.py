@@ -8,14 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import cumulative_trapezoid
 
-from filmstress.errors import SubstrateError
 from filmstress.physics.nonuniform import (
     difference_of_stresses,
-    local_force_interval,
     mean_force,
-    mean_sum_bounds,
     parabola_over_mean,
     radial_force,
+    radial_height,
     ring_factor,
     ring_sensitivity,
     thickness_profile_force,
@@ -102,47 +100,14 @@ def test_recovers_any_distribution(a, b):
     ) == pytest.approx(mean, rel=1e-6, abs=1e-5)
 
 
-@given(outside=st.floats(0.0, 2.0), reach=st.floats(0.4, 1.0))
-def test_bounds_hold_what_is_not_scanned(outside, reach):
-    """Film of one force in the scanned part, and another, unseen, out to the rim."""
-    edge = reach * R
-    r, slope, _, _ = bent(lambda r: np.where(r <= edge, 300.0, 300.0 * outside))
-    end = slope[np.searchsorted(r, edge)]
-    bounds = mean_sum_bounds(
-        edge_slope=end,
-        edge_radius_m=edge,
-        wafer_radius_m=R,
-        poisson_ratio=NU,
-        relative_force_outside=(0.0, 2.0),
-    )
-    true = 2.0 * slope[-1] / R
-    assert bounds[0] * (1.0 - 2e-3) <= true <= bounds[1] * (1.0 + 2e-3)
-    exact = mean_sum_bounds(
-        edge_slope=end,
-        edge_radius_m=edge,
-        wafer_radius_m=R,
-        poisson_ratio=NU,
-        relative_force_outside=(outside, outside),
-    )
-    assert exact == pytest.approx((true, true), rel=2e-3)
-    low, high = local_force_interval(
-        kappa_rr_per_m=end / edge,
-        kappa_tt_per_m=end / edge,
-        mean_sum_bounds_per_m=bounds,
-        **SUBSTRATE,
-    )
-    assert low * (1.0 - 2e-3) <= 300.0 <= high * (1.0 + 2e-3)
-
-
-def test_a_scan_beyond_the_rim_is_refused():
-    with pytest.raises(SubstrateError, match=r"60 mm from the centre.*100 mm"):
-        mean_sum_bounds(
-            edge_slope=1e-3,
-            edge_radius_m=0.06,
-            wafer_radius_m=R,
-            poisson_ratio=NU,
-            relative_force_outside=(0.0, 2.0),
-        )
+def test_the_height_of_a_radial_film_is_that_of_the_numerical_plate():
+    d = 0.3
+    r, slope, _, _ = bent(lambda r: 300.0 * (1.0 + d * ((r / R) ** 2 - 0.5)))
+    _, even, _, _ = bent(lambda r: 300.0 + 0.0 * r)
+    height = cumulative_trapezoid(slope - even, r, initial=0.0)
+    uniform = 6.0 * 300.0 / (M * H**2)
+    found = d * radial_height(r, curvature_per_m=uniform, poisson_ratio=NU, wafer_radius_m=R)
+    np.testing.assert_allclose(found, height, atol=2e-6 * np.abs(height).max())
 
 
 @pytest.mark.parametrize(

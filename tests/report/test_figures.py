@@ -109,8 +109,8 @@ def test_names_of_the_user_are_shown_as_they_are():
 
 def test_axes_carry_units():
     figure = draw_measurement(make_result())
-    assert panel(figure, "heights 0 deg").get_ylabel() == "height above chord [um]"
-    assert panel(figure, "change 0 deg").get_ylabel() == "change of height [um]"
+    assert panel(figure, "heights 0 deg").get_ylabel() == "above chord [um]"
+    assert panel(figure, "change 0 deg").get_ylabel() == "change [um]"
     assert panel(figure, "residuals 0 deg").get_ylabel() == "residual [nm]"
     assert panel(figure, "residuals 0 deg").get_xlabel() == "position on the wafer [mm]"
 

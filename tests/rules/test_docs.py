@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import re
 import shlex
 import shutil
@@ -12,12 +13,14 @@ from pathlib import Path
 
 import pytest
 
+from filmstress.cli.program import COMMANDS, GROUPS
 from filmstress.inputs.keys import arguments
 from filmstress.records.notice import RefusalCode, WarningCode
 from filmstress.units.kinds import Kind
 from filmstress.units.quantity import read_quantity
 from filmstress.version import VERSION
 from tests.cli._run import DEMO, ROOT, run
+from tests.history.made import record
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -50,18 +53,40 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty folder in which the README's paths exist."""
     shutil.copytree(DEMO, tmp_path / "data" / "demo")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FILMSTRESS_HISTORY", str(tmp_path / "history.sqlite"))
+    (tmp_path / "record.json").write_text(json.dumps(record()), encoding="utf-8")
+    assert run("history", "import", "record.json").code == 0
+    _write_recipes(tmp_path)
     return tmp_path
 
 
+def _write_recipes(place: Path) -> None:
+    """Two recipes of four lots at different pressures, and a study of a gauge."""
+    names = []
+    for number in range(8):
+        pressure, stray = 0.4 + 0.1 * (number % 4), (-1) ** number * 1e6 * (number + 1)
+        stress = -300e6 + 2e8 * pressure + stray
+        lot, recipe = f"B{number}", f"nitride-{'ab'[number // 4]}"
+        stresses = (stress, stress + 2e6)
+        made = record(10 + number, lot=lot, recipe=recipe, pressure=pressure, stresses=stresses)
+        names.append(f"lot-{number}.json")
+        (place / names[-1]).write_text(json.dumps(made), encoding="utf-8")
+    assert run("history", "import", *names).code == 0
+    rows = [f"{w},{o},{10 + w + 0.1 * r}" for w in range(5) for o in "AB" for r in range(3)]
+    (place / "study.csv").write_text("\n".join(["wafer,operator,bow [um]", *rows]))
+
+
 def test_the_readme_shows_every_command() -> None:
-    assert {line.split()[0] for line in commands()} == {
-        "inspect", "measure", "lot", "substrates", "simulate", "demo",
-    }  # fmt: skip
+    assert {line.split()[0] for line in commands()} == {*COMMANDS, *GROUPS}
 
 
 @pytest.mark.parametrize("line", commands(), ids=lambda line: line.split()[0])
 def test_commands_of_the_readme_run(line: str, place: Path) -> None:
     words: list[str] = []
+    if "my-lots/" in line:
+        shutil.copytree(DEMO, "my-lots")
+    if line.startswith("verify"):
+        assert run("lot", "my-lots/N24-03/lot.toml", "--record").code == 0
     for word in shlex.split(line):
         names = sorted(map(str, Path().glob(word))) if "*" in word else []
         words += names or [word]
@@ -125,8 +150,10 @@ def test_every_code_is_given_somewhere() -> None:
 
 def test_options_in_the_documents_exist() -> None:
     known = {"--" + name.replace("_", "-") for name, _, _ in arguments()}
-    for command in ("inspect", "measure", "lot", "substrates", "simulate", "demo"):
-        known |= set(re.findall(r"--[a-z][a-z-]*", run(command, "--help").out))
+    lines = [(name,) for name in COMMANDS]
+    lines += [(group, name) for group, (_, names) in GROUPS.items() for name in names]
+    for line in lines:
+        known |= set(re.findall(r"--[a-z][a-z-]*", run(*line, "--help").out))
     others = {"--quiet", "--out", "--scans", "--help"}  # of pip and of the benchmarks
     for text in (README, DEVELOPERS):
         assert set(re.findall(r"--[a-z][a-z-]+", text)) <= known | others

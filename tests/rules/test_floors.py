@@ -23,7 +23,9 @@ FLOORS = {
     "inputs": 3,
     "measure": 4,
     "simulate": 4,
+    "planning": 5,
     "lots": 5,
+    "history": 5,
     "report": 5,
     "cli": 6,
     "__init__": 7,
@@ -32,7 +34,13 @@ FLOORS = {
 # Rooms that are narrower than their floor allows.
 ONLY = {"physics": {"errors"}, "stats": {"errors", "records"}, "units": {"errors", "records"}}
 # Third-party packages with one home.
-HOMES = {"pint": "units", "matplotlib": "report", "typer": "cli"}
+HOMES = {
+    "pint": "units",
+    "matplotlib": "report",
+    "jinja2": "report",
+    "typer": "cli",
+    "sqlalchemy": "history",
+}
 
 
 def modules() -> list[Path]:

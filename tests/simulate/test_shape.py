@@ -16,7 +16,7 @@ from filmstress.errors import SubstrateError
 from filmstress.records.wafer import Face
 from filmstress.simulate.pair import simulate_pair
 from filmstress.simulate.random_field import MODES, RandomField
-from filmstress.simulate.shape import curvature_change, curvature_tensor
+from filmstress.simulate.shape import curvature_change, curvature_tensor, stiffening_left_out
 from filmstress.simulate.truth import Truth
 from tests.simulate.truths import quiet
 
@@ -199,3 +199,12 @@ def test_field_does_not_depend_on_how_many_points_are_asked_for_at_once():
         [field([x[i]], [0.5])[0] for i in (0, 2047, 2048, 4999)],
         rtol=1e-12,
     )
+
+
+def test_what_a_linear_plate_leaves_out():
+    # For nu = 0.2 over the whole diameter c = 0.8 (2.2 - 1.2 * 11/21) = 1.257 by hand, and
+    # K = kappa R^2/(4 h) = 0.1 wants kappa = 0.084 1/m on 525 um and R = 50 mm.
+    truth = quiet(scan_length_m=100e-3)
+    truth = quiet(scan_length_m=100e-3, stress_x_pa=100e6 * 0.084 / curvature_change(truth, 0.0))
+    assert stiffening_left_out(truth) == pytest.approx(0.01257, rel=1e-3)
+    assert stiffening_left_out(quiet(stress_x_pa=1e6)) < 1e-5

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 import scipy.stats
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from filmstress.errors import UsageError
@@ -78,6 +78,8 @@ def test_against_draws(
 def test_a_range_knows_no_zero_no_order_and_no_unit(
     values: list[float], u: float, limit: float, shift: float
 ) -> None:
+    # Without scatter a range right at the limit is a step, on which rounding decides.
+    assume(u > 1e-3 or abs(np.ptp(values) - limit) > 1e-6)
     budgets = [budget(u)] * len(values)
     found = range_probability(values, budgets, limit=limit)
     assert 0.0 <= found <= 1.0

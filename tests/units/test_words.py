@@ -8,7 +8,8 @@ import pytest
 
 from filmstress.errors import QuantityError
 from filmstress.units.dimensions import DIMENSIONS
-from filmstress.units.registry import registry, scale
+from filmstress.units.registry import registry, scale, worked_out
+from filmstress.units.scales import kept_scales
 from filmstress.units.spelling import canonical
 from filmstress.units.words import convert, dimension_of, is_unit_word, unit_factor
 
@@ -28,7 +29,7 @@ EXACT = {
     "dyn/cm^2": Fraction(1, 10), "psi": PSI, "ksi": 1000 * PSI,
     "Torr": TORR, "mTorr": TORR / 1000, "mbar": Fraction(100),
     "N/m": Fraction(1), "1/m": Fraction(1), "1/km": Fraction(1, 1000),
-    "kg/m^3": Fraction(1), "g/cm^3": Fraction(1000),
+    "kg/m^3": Fraction(1), "g/cm^3": Fraction(1000), "m/s^2": Fraction(1),
     "K": Fraction(1), "degC": Fraction(1), "ppm/K": Fraction(1, 10**6), "1/K": Fraction(1),
     "s": Fraction(1), "min": Fraction(60), "h": Fraction(3600),
     "W": Fraction(1), "kW": Fraction(1000), "V": Fraction(1), "A": Fraction(1),
@@ -45,6 +46,11 @@ def test_definitions_are_complete():
 def test_exact_size(word):
     assert scale(word).factor == EXACT[word]
     assert scale(word).offset == (Fraction("273.15") if word == "degC" else 0)
+
+
+def test_the_kept_scales_are_those_that_pint_works_out():
+    words = ALL_WORDS | {row.si for row in DIMENSIONS.values()}
+    assert kept_scales() == {word: worked_out(word) for word in words}
 
 
 def test_degree():

@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from filmstress.records.notice import WarningCode
 from filmstress.records.result import StressResult
 from filmstress.report.figures.notes import in_lines
 from filmstress.report.figures.style import BODY, HEADLINE, INK, PAPER, SAND, SMALL
-from filmstress.report.words import display_unit, say_estimate
+from filmstress.report.notices import ASSUMED
+from filmstress.report.words import display_unit, printable, say_estimate
 from filmstress.stats.rounding import significant
 
 LEFT = 0.07
@@ -22,16 +22,6 @@ _LINE_OF_BODY = 140
 _LINE_OF_SMALL = 160
 _LINE_OF_CODES = 125
 _MOST_DIRECTIONS = 4
-
-# What was taken for granted because it was not stated; every other code is about data or result.
-_ASSUMED = frozenset(
-    {
-        WarningCode.DEFAULT_USED,
-        WarningCode.EQUIBIAXIAL_ASSUMED,
-        WarningCode.NOMINAL_THICKNESS,
-        WarningCode.SUPPORT_ASSUMED,
-    }
-)
 
 
 def headline(result: StressResult) -> str:
@@ -78,8 +68,9 @@ def draw_heading(figure: Figure, result: StressResult, *, remark: str) -> float:
         figure.text(LEFT, place, line, fontsize=BODY, va="top")
         place -= 0.0195
     place -= 0.007
-    subject = printable(_subject(result), _LINE_OF_SMALL - len(remark))
-    figure.text(LEFT, place, subject + remark, fontsize=8.0, va="top")
+    told = f"{result.wafer.id}  ·  {subject(result)}"
+    told = printable(told, _LINE_OF_SMALL - len(remark))
+    figure.text(LEFT, place, told + remark, fontsize=8.0, va="top")
     place -= 0.0255
     for words, serious in _notices(result):
         figure.text(
@@ -107,12 +98,6 @@ def draw_results(ax: Axes, result: StressResult) -> None:
         ax.text(1.0, height, value, va="top", ha="right", fontsize=SMALL, transform=ax.transAxes)
 
 
-def printable(text: str, most: int) -> str:
-    """A user's words on one line: without control characters, cut where they are too long."""
-    shown = " ".join("".join(c if c.isprintable() else " " for c in text).split())
-    return shown if len(shown) <= most else shown[: most - 1] + "…"
-
-
 def azimuth_words(azimuth: float) -> str:
     """``0 deg``."""
     return f"{math.degrees(azimuth):.4g} deg"
@@ -127,14 +112,15 @@ def _meaning(result: StressResult) -> list[str]:
     return ["the mean stress that the film now carries; tension is positive"]
 
 
-def _subject(result: StressResult) -> str:
+def subject(result: StressResult) -> str:
+    """Film and substrate: what was measured."""
     wafer, film = result.wafer, result.wafer.film
     coat = film.material or "film"
     if film.thickness is not None:
         coat += f" {_length(film.thickness.value)}"
     base = f"{result.substrate.label} {_length(wafer.substrate.thickness.value)}"
     side = "" if film.face.value == "up" else ", on the face not scanned"
-    return f"{wafer.id}  ·  {coat} on {base}{side}"
+    return f"{coat} on {base}{side}"
 
 
 def _length(length_m: float) -> str:
@@ -144,8 +130,8 @@ def _length(length_m: float) -> str:
 
 def _notices(result: StressResult) -> Iterator[tuple[str, bool]]:
     counts = Counter(notice.code for notice in result.warnings)
-    assumed = [_times(code.value, n) for code, n in counts.items() if code in _ASSUMED]
-    serious = [_times(code.value, n) for code, n in counts.items() if code not in _ASSUMED]
+    assumed = [_times(code.value, n) for code, n in counts.items() if code in ASSUMED]
+    serious = [_times(code.value, n) for code, n in counts.items() if code not in ASSUMED]
     for head, codes, look in (("Look at:", serious, True), ("Taken as given:", assumed, False)):
         for line in in_lines(codes, "  ·  ", _LINE_OF_CODES):
             yield f"{head}  {line}", look

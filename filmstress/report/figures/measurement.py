@@ -11,12 +11,14 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from filmstress.records.result import StressResult
+from filmstress.report.figures.along import draw_stress_along
 from filmstress.report.figures.budget_bars import draw_budget
 from filmstress.report.figures.curves import Column, columns_of, worst_columns
 from filmstress.report.figures.heading import LEFT, azimuth_words, draw_heading, draw_results
 from filmstress.report.figures.panels import draw_change, draw_heights, draw_residuals
 from filmstress.report.figures.style import BODY, PAGE, figure_style
 
+PANELS = ("heights", "change", "residuals")
 _TOP, _BOTTOM = 0.77, 0.115
 _SPLIT = 0.71
 _NARROW = 3
@@ -27,9 +29,9 @@ def draw_measurement(result: StressResult) -> Figure:
     """Draw one wafer's measurement.
 
     One column of panels per azimuth, repeats over one another: the shapes before and after, their
-    difference with the fitted parabola and its 95 % band, and what the parabola leaves.  Beside
-    them the uncertainty budget and the other results.  Of more than four azimuths the four with
-    the largest residuals are drawn, and the figure says so.
+    difference with the fitted parabola and its 95 % band, what the parabola leaves, and the stress
+    along the scan.  Beside them the uncertainty budget and the other results.  Of more than four
+    azimuths the four with the largest residuals are drawn, and the figure says so.
 
     Parameters
     ----------
@@ -48,9 +50,14 @@ def draw_measurement(result: StressResult) -> Figure:
         below = draw_heading(figure, result, remark=_remark(len(columns), len(found)))
         narrow = len(columns) >= _NARROW
         top = min(_TOP, below - (0.06 if narrow else 0.043))
-        rows = _panel_axes(figure, columns, top=top, narrow=narrow)
-        for draw, axes in zip((draw_heights, draw_change, draw_residuals), rows, strict=True):
+        single = result.stress or result.force_per_width
+        uneven = None if single is None else result.uneven
+        names = PANELS if uneven is None else (*PANELS, "stress")
+        rows = _panel_axes(figure, columns, names, top=top, narrow=narrow)
+        for draw, axes in zip((draw_heights, draw_change, draw_residuals), rows, strict=False):
             draw(figure, axes, columns)
+        if uneven is not None and single is not None:
+            draw_stress_along(figure, rows[-1], columns, uneven, single)
         _legend(figure, [ax for axes in rows for ax in axes])
         side = figure.add_gridspec(
             2,
@@ -83,26 +90,31 @@ def _budget_unit(result: StressResult) -> str | None:
 
 
 def _panel_axes(
-    figure: Figure, columns: Sequence[Column], *, top: float, narrow: bool
+    figure: Figure,
+    columns: Sequence[Column],
+    names: Sequence[str],
+    *,
+    top: float,
+    narrow: bool,
 ) -> list[list[Axes]]:
-    """Three rows of axes, one per column; a row shares heights, a column positions."""
+    """A row of axes for each name, one per column; a row shares heights, a column positions."""
     grid = figure.add_gridspec(
-        3,
+        len(names),
         len(columns),
         left=LEFT,
         right=_SPLIT,
         top=top,
         bottom=_BOTTOM,
-        hspace=0.24,
+        hspace=0.08 * len(names),
         wspace=0.1,
     )
     rows: list[list[Axes]] = []
-    for row, name in enumerate(("heights", "change", "residuals")):
+    for row, name in enumerate(names):
         axes: list[Axes] = []
         for place, column in enumerate(columns):
             ax = figure.add_subplot(grid[row, place], sharex=rows[0][place] if rows else None)
             ax.set_label(f"{name} {azimuth_words(column.azimuth)}")
-            ax.tick_params(labelbottom=row == 2, labelleft=place == 0)
+            ax.tick_params(labelbottom=row == len(names) - 1, labelleft=place == 0)
             axes.append(ax)
         rows.append(axes)
     for ax in rows[-1]:

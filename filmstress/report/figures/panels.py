@@ -32,9 +32,15 @@ _DASHES: tuple[str | tuple[int, tuple[float, ...]], ...] = (
 )
 
 
-def draw_heights(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]) -> None:
+def draw_heights(
+    figure: Figure,
+    axes: Sequence[Axes],
+    columns: Sequence[Column],
+    *,
+    among: Sequence[Column] = (),
+) -> None:
     """Both states of each line above their chord, as they lie on the wafer."""
-    row = _row(figure, axes, columns, "height above chord", lambda c: _kept(c.before, c.after))
+    row = _row(figure, axes, columns, "above chord", _heights_reach, among)
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
             if curves.line.pre is None:
@@ -51,9 +57,15 @@ def draw_heights(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]
         row.note(ax, placement_note(column))
 
 
-def draw_change(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]) -> None:
+def draw_change(
+    figure: Figure,
+    axes: Sequence[Axes],
+    columns: Sequence[Column],
+    *,
+    among: Sequence[Column] = (),
+) -> None:
     """After minus before, the fitted parabola and its 95 % band."""
-    row = _row(figure, axes, columns, "change of height", _change_reach)
+    row = _row(figure, axes, columns, "change", _change_reach, among)
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
             row.kept(ax, curves.change, label=CHANGE, color=MIST, width=2.2)
@@ -72,9 +84,15 @@ def draw_change(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column])
         row.note(ax, masked_note(column))
 
 
-def draw_residuals(figure: Figure, axes: Sequence[Axes], columns: Sequence[Column]) -> None:
+def draw_residuals(
+    figure: Figure,
+    axes: Sequence[Axes],
+    columns: Sequence[Column],
+    *,
+    among: Sequence[Column] = (),
+) -> None:
     """What the parabola leaves, with a running mean that shows whether it leaves a trend."""
-    row = _row(figure, axes, columns, "residual", _residual_reach)
+    row = _row(figure, axes, columns, "residual", _residual_reach, among)
     repeated = any(len(column.curves) > 1 for column in columns)
     for ax, column in zip(axes, columns, strict=True):
         for curves in column.curves:
@@ -101,18 +119,25 @@ def _row(
     columns: Sequence[Column],
     title: str,
     shown: Callable[[Curves], list[Floats]],
+    among: Sequence[Column],
 ) -> Row:
+    """A row whose height axis is that of all columns ``among`` which its own are looked at."""
+    every = among or columns
     return Row(
         figure,
         axes,
         title=title,
-        heights=[z for column in columns for curves in column.curves for z in shown(curves)],
+        heights=[z for column in every for curves in column.curves for z in shown(curves)],
         overlaid=max(len(column.curves) for column in columns),
     )
 
 
 def _kept(*curves: Curve) -> list[Floats]:
     return [curve.z[curve.keep] for curve in curves]
+
+
+def _heights_reach(curves: Curves) -> list[Floats]:
+    return _kept(curves.before, curves.after)
 
 
 def _change_reach(curves: Curves) -> list[Floats]:

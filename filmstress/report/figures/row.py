@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.transforms import blended_transform_factory
+from matplotlib.transforms import Transform, blended_transform_factory
 from numpy.typing import NDArray
 
 from filmstress.report.figures.curves import Curve
@@ -33,8 +33,13 @@ _BINS, _MOST_BINS, _LEAST_BINS = 2000, 900, 100
 _MARKS, _LEAST_MARKS = 160, 60
 _FEW_POINTS = 200
 _BAND_PLACES = 41
-_NOTE_WIDTH = 125
-_LABEL_PLACE = 0.027
+NOTE_WIDTH = 125
+LABEL_PLACE = 0.027
+
+
+def beside(figure: Figure, ax: Axes) -> Transform:
+    """Across the figure's width, and along the height of a panel."""
+    return blended_transform_factory(figure.transFigure, ax.transAxes)
 
 
 class Row:
@@ -76,8 +81,8 @@ class Row:
             ax.set_ylim(self.low, self.high)
         axes[0].set_ylabel(f"{title} [{word}]")
         # At one place in all rows, however long the numbers beside the axis are.
-        place = blended_transform_factory(figure.transFigure, axes[0].transAxes)
-        axes[0].yaxis.set_label_coords(_LABEL_PLACE, 0.5, transform=place)
+        place = beside(figure, axes[0])
+        axes[0].yaxis.set_label_coords(LABEL_PLACE, 0.5, transform=place)
 
     def kept(self, ax: Axes, curve: Curve, *, label: str, color: str, width: float) -> None:
         """Draw the kept points of a curve as a line, with dots where they are few."""
@@ -156,5 +161,5 @@ class Row:
 
     def note(self, ax: Axes, parts: Sequence[str]) -> None:
         """Write small words above a panel."""
-        lines = in_lines(parts, ", ", _NOTE_WIDTH // self.panels)
+        lines = in_lines(parts, ", ", NOTE_WIDTH // self.panels)
         ax.set_title("\n".join(lines), loc="left", fontsize=SMALL, pad=4.0, linespacing=1.15)

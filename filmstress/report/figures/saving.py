@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import io
 import os
-import secrets
 from pathlib import Path
 from typing import Any
 
 from matplotlib.figure import Figure
 
-from filmstress.errors import RefusedInput, UsageError
+from filmstress.errors import UsageError
 from filmstress.report.figures.style import figure_style
+from filmstress.report.files import write_whole
 
 # What the formats would add by themselves and which differs between two runs: taken out.
 _METADATA: dict[str, dict[str, Any]] = {
@@ -40,23 +40,11 @@ def save_figure(figure: Figure, path: str | os.PathLike[str]) -> None:
     RefusedInput
         The file cannot be written.
     """
-    target = Path(path)
-    kind = figure_format(target)
+    kind = figure_format(path)
     drawn = io.BytesIO()
     with figure_style():
         figure.savefig(drawn, format=kind, metadata=_METADATA[kind])
-    part = target.with_name(f".{target.name}.{secrets.token_hex(4)}.part")
-    try:
-        with part.open("xb") as file:
-            file.write(drawn.getbuffer())
-        part.replace(target)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise RefusedInput(
-            f"the figure cannot be written: {error.strerror}",
-            where=str(target),
-            hint="name a file in a directory that exists and may be written to",
-        ) from error
+    write_whole(path, drawn.getvalue(), what="the figure")
 
 
 def figure_format(path: str | os.PathLike[str]) -> str:

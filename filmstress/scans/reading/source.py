@@ -68,12 +68,18 @@ class Source:
         return os.path.abspath(self.path)  # noqa: PTH100 (three times faster, once per file)
 
     @contextmanager
+    def binary(self) -> Iterator[BinaryIO]:
+        """The bytes from the start, inflated."""
+        with _raw(self.path, self._spool) as raw, _inflated(raw, self.packed) as stream:
+            yield stream
+
+    @contextmanager
     def text(self, encoding: str) -> Iterator[TextIO]:
         """Lines of text from the start; CR, LF and CRLF all become LF.
 
         Bytes that do not fit the encoding become U+FFFD, which no number has.
         """
-        with _raw(self.path, self._spool) as raw, _inflated(raw, self.packed) as stream:
+        with self.binary() as stream:
             wrapper = io.TextIOWrapper(stream, encoding, errors="replace", newline=None)
             try:
                 yield wrapper

@@ -1,4 +1,4 @@
-"""The rows of a text file as arrays: by numpy where it can, else row by row."""
+"""The rows of a text file as arrays: all at once where they are plain, else row by row."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from filmstress.records.scan import LeftOut
 from filmstress.scans.reading.columns import Columns
+from filmstress.scans.reading.fixed_point import read_columns, row_form
 from filmstress.scans.reading.layout import Layout
 from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.rows import Tally, walk
@@ -61,15 +62,12 @@ def read_table(source: Source, layout: Layout, columns: Columns) -> Table:
             return next(itertools.islice(points, index, None))[0]
 
     tally = Tally()
-    table = _by_numpy(source, layout, columns)
-    if table is None:
+    points = _all_alike(source, layout, columns) or _by_numpy(source, layout, columns)
+    if points is None:
         x, z = _row_by_row(source, layout, columns, tally)
     else:
-        tally.rows = len(table)
-        z = _column(table, columns.height)
-        x = np.arange(len(z), dtype=np.float64)
-        if columns.position is not None:
-            x = _column(table, columns.position)
+        x, z = points
+        tally.rows = len(z)
     # In place: of ten million rows no second copy is made.
     x *= columns.position_unit.factor
     z *= columns.height_unit.factor
@@ -80,8 +78,41 @@ def read_table(source: Source, layout: Layout, columns: Columns) -> Table:
     return Table(x, z, tally.rows, tally.as_left_out(), tuple(notes), line_of)
 
 
-def _by_numpy(source: Source, layout: Layout, columns: Columns) -> Floats | None:
-    """All rows as numpy reads them, every cell a finite number; None where it cannot.
+def _all_alike(source: Source, layout: Layout, columns: Columns) -> tuple[Floats, Floats] | None:
+    """Positions and heights where all rows are written alike, in plain numbers; else None."""
+    if layout.text_cells or layout.encoding.startswith("utf-16"):
+        return None
+    start = 0
+    for _ in range(layout.first_row - 1):
+        start = source.head.find(b"\n", start) + 1
+        if not start:
+            return None
+    if b"\r" in source.head[:start].replace(b"\r\n", b""):
+        return None  # line ends of two kinds: which line is which is told row by row
+    row = source.head[start : source.head.find(b"\n", start) + 1]
+    form = row_form(
+        row, delimiter=layout.delimiter, decimal=layout.notation.decimal, cells=layout.cells
+    )
+    if form is None:
+        return None
+    wanted = [columns.height]
+    if columns.position is not None:
+        wanted.append(columns.position)
+    with source.binary() as stream:
+        stream.seek(start)
+        found = read_columns(stream, form, wanted, source.lines + 1)
+    if found is None:
+        return None
+    return _numbered(found[0]) if len(found) == 1 else (found[1], found[0])
+
+
+def _numbered(z: Floats) -> tuple[Floats, Floats]:
+    """Heights with the row's number for the position."""
+    return np.arange(z.size, dtype=np.float64), z
+
+
+def _by_numpy(source: Source, layout: Layout, columns: Columns) -> tuple[Floats, Floats] | None:
+    """Positions and heights as numpy reads them, every cell a finite number; None where it cannot.
 
     All columns are read and no comments allowed, so that ragged rows, comments, blank cells and
     words are errors here and are told apart row by row.
@@ -102,7 +133,8 @@ def _by_numpy(source: Source, layout: Layout, columns: Columns) -> Floats | None
     # numpy skips blank lines, which among heights without positions may be missing points.
     if columns.position is None and len(table) < source.lines - layout.first_row + 1:
         return None
-    return table
+    z = _column(table, columns.height)
+    return _numbered(z) if columns.position is None else (_column(table, columns.position), z)
 
 
 def _with_point(line: str) -> str:

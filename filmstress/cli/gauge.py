@@ -1,0 +1,58 @@
+"""``filmstress gauge``: repeatability and reproducibility from a study."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from filmstress.cli.checks import Json
+from filmstress.cli.output import show, show_json
+
+
+def gauge(
+    file: Annotated[
+        str, typer.Argument(metavar="FILE.csv", help="Readings: wafer, operator, bow [um].")
+    ],
+    tolerance: Annotated[
+        str | None,
+        typer.Option(
+            "--tolerance",
+            metavar="QUANTITY",
+            help='Upper less lower limit of what was read: "40 um".',
+        ),
+    ] = None,
+    json: Json = False,
+) -> None:
+    """How well the gauge repeats, from several readings of several wafers.
+
+    The table names a wafer and a reading in every row, and an operator, loading, day, run or tool
+    where these may matter. Every wafer is read equally often, taken off and put on again each time.
+
+    Example: filmstress gauge study.csv --tolerance "40 um"
+    """
+    from filmstress.errors import RefusedInput
+    from filmstress.inputs.study import read_study
+    from filmstress.report.gauge import Judged, gauge_data, gauge_text
+    from filmstress.stats.balanced_study import crossed, nested
+    from filmstress.units.kinds import Kind
+    from filmstress.units.quantity import read_quantity
+    from filmstress.version import VERSION
+
+    study = read_study(file)
+    wide = None
+    if tolerance is not None:
+        kind = Kind("tolerance", study.dimension, 0.0, 1e12, "40 um")
+        wide = read_quantity(tolerance, kind, where="--tolerance").value
+        if wide <= 0.0:
+            raise RefusedInput(f"'{tolerance}' is not above 0", where="--tolerance")
+    if study.crossed:
+        found = crossed(study.values)
+    else:
+        names = ("parts", "loadings", "repeats") if study.between else ("parts", "repeats")
+        found = nested(study.values, names)
+    made = Judged(path=file, study=study, found=found, tolerance=wide)
+    if json:
+        show_json(gauge_data(made, VERSION))
+    else:
+        show(gauge_text(made))

@@ -1,0 +1,1 @@
+"""``filmstress history …``: the recorded lots.  One command, one file."""

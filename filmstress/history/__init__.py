@@ -1,0 +1,1 @@
+"""The recorded results: the only database.  Schema in numbered steps, one door for writing."""

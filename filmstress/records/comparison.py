@@ -1,0 +1,67 @@
+"""What is compared: independent values of one selection of the history, with what they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from filmstress.records.budget import Term
+
+Per = Literal["lot", "wafer"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Selected:
+    """One side of a comparison.
+
+    Attributes
+    ----------
+    name : str
+        As the user wrote it.
+    per : "lot" or "wafer"
+        What one value is: the mean of a lot, or (single lots compared) a wafer.
+    values : tuple of float
+        Stress [Pa].
+    labels : tuple of str
+        Lot or wafer of each.
+    terms : tuple of tuples of Term
+        Budget of each value [Pa].
+    entries : tuple of int
+        Numbers of the lots in the history.
+    wafers : int
+        How many wafers stand behind the values.
+    without : int
+        Wafers left out because they carry no stress.
+    """
+
+    name: str
+    per: Per
+    values: tuple[float, ...]
+    labels: tuple[str, ...]
+    terms: tuple[tuple[Term, ...], ...]
+    entries: tuple[int, ...]
+    wafers: int
+    without: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sweep:
+    """Mean stress of lots against one process parameter.
+
+    Attributes
+    ----------
+    stress : Selected
+        One value a lot.
+    parameter, unit : str
+        Name of the parameter, and its SI unit word; empty for a bare number.
+    settings : tuple of float
+        The parameter of each lot [unit].
+    without : int
+        Lots left out because they do not state the parameter as a number.
+    """
+
+    stress: Selected
+    parameter: str
+    unit: str
+    settings: tuple[float, ...]
+    without: int

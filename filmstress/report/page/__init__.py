@@ -1,0 +1,1 @@
+"""Reports as one HTML page that needs nothing beside it: no network, no script."""

@@ -1,0 +1,1 @@
+"""Where scatter comes from: lots, wafers, sites; parts, operators, repeats."""

@@ -1,0 +1,470 @@
+"""Verifying records: what is the same, and every way in which something is not."""
+
+from __future__ import annotations
+
+import json
+import random
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from filmstress.substrates import table
+from filmstress.version import VERSION
+from tests.cli._contract import check
+from tests.cli._run import DEMO, Ended, run
+from tests.lots.record.chains import seal_by_hand
+from tests.lots.writing import HEAD, write_lot
+
+LIMITS = "[specification]\nlower = '150 MPa'\nupper = '250 MPa'\n"
+FEW = settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+
+
+def recorded(lot: Path, *more: str) -> Path:
+    """Measure a lot with a record; the record's file."""
+    ended = run("lot", str(lot), "--record", "--json", *more)
+    assert ended.code in (0, 1), ended.err
+    return Path(ended.data["record"]["path"])
+
+
+def verified(record: Path, *more: str) -> Ended:
+    """Verify in JSON, held to the contract of all JSON objects."""
+    ended = run("verify", str(record), "--json", *more)
+    assert ended.code in (0, 1), ended.err
+    check(ended.data)
+    assert (ended.code == 0) == (ended.data["verdict"] == "same") == (not ended.data["differences"])
+    return ended
+
+
+def about(ended: Ended) -> set[tuple[str, str | None]]:
+    return {(one["about"], one["name"]) for one in ended.data["differences"]}
+
+
+def rewrite(path: Path, change: Callable[[dict[str, Any]], None], *, seal: bool = True) -> None:
+    """Change a record as a forger would, with a new SHA-256 that fits."""
+    record = json.loads(path.read_text(encoding="utf-8"))
+    change(record)
+    if seal:
+        record["sha256"] = seal_by_hand(record)
+    path.chmod(0o644)
+    path.write_text(json.dumps(record, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def origin(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A lot of two simulated wafers with two records."""
+    folder = tmp_path_factory.mktemp("origin")
+    path = write_lot(folder, {"01": 195e6, "02": 205e6}, tail=LIMITS)
+    recorded(path)
+    recorded(path)
+    return folder
+
+
+@pytest.fixture
+def lot(origin: Path, tmp_path: Path) -> Path:
+    """A copy to harm; moved together, a record still finds its files."""
+    return Path(shutil.copytree(origin, tmp_path / "lot"))
+
+
+@pytest.mark.parametrize("name", ["N24-03", "N24-04", "M24-11"])
+def test_demo_lots_are_reproduced_to_the_last_bit(name: str, tmp_path: Path) -> None:
+    folder = tmp_path / name
+    shutil.copytree(DEMO / name, folder)
+    record = recorded(folder / "lot.toml")
+    assert record == folder / "records" / f"0001-{name}.json"
+    data = verified(record).data
+    assert data["verdict"] == "same"
+    assert data["numbers"]["not_identical"] == 0
+    assert data["numbers"]["compared"] > 500
+    assert data["notes"] == []
+
+
+def test_a_record_holds_what_an_auditor_needs(origin: Path) -> None:
+    path = origin / "records" / "0002-K7.json"
+    record = json.loads(path.read_text(encoding="utf-8"))
+    first = json.loads((path.parent / "0001-K7.json").read_text(encoding="utf-8"))
+    assert list(record)[:2] == ["schema", "filmstress"]
+    assert record["sha256"] == seal_by_hand(record)
+    assert record["previous"] == first["sha256"]
+    assert record["lot_file"]["text"] == (origin / "lot.toml").read_text(encoding="utf-8")
+    assert [file["path"] for file in record["files"]] == [
+        "pre-01-0.csv", "post-01-0.csv", "pre-02-0.csv", "post-02-0.csv",
+    ]  # fmt: skip
+    rows = {row["symbol"]: row for row in record["substrate_table"]["rows"]}
+    assert record["substrate_table"]["edition"] == table.CURRENT_EDITION
+    assert {"c11", "c12", "c44"} <= set(rows)
+    assert rows["c11"]["source"]
+    assert record["settings"] == {"noise": "safe", "monte_carlo": False, "seed": 101}
+    assert record["time"].endswith("Z")
+    # The results are those that the lot's own JSON gives.
+    plain = run("lot", str(origin / "lot.toml"), "--json").data
+    assert plain.pop("record") is None
+    assert record["results"] == plain
+
+
+def test_the_program_says_where_the_record_is(lot: Path, tmp_path: Path) -> None:
+    told = run("lot", str(lot / "lot.toml"), "--record")
+    assert told.code == 0
+    assert "record written:" in told.err
+    assert "0003-K7.json" in told.err
+    folder = tmp_path / "elsewhere" / "deep"
+    ended = run("lot", str(lot / "lot.toml"), "--record-folder", str(folder), "--json")
+    record = ended.data["record"]
+    assert record["path"] == str(folder / "0001-K7.json")
+    assert (record["number"], record["previous"]) == (1, None)
+    assert record["sha256"] in ended.err
+    assert verified(Path(record["path"])).code == 0
+
+
+def test_a_lot_that_was_moved(lot: Path, tmp_path: Path) -> None:
+    record = lot / "records" / "0002-K7.json"
+    assert verified(record).code == 0
+    moved = lot.rename(tmp_path / "archive")
+    assert verified(moved / "records" / "0002-K7.json").code == 0
+    records = tmp_path / "records"
+    (moved / "records").rename(records)
+    ended = verified(records / "0002-K7.json", "--files", str(moved))
+    assert ended.code == 0
+    assert verified(records / "0002-K7.json").code == 1
+
+
+def test_absolute_paths_can_be_moved(lot: Path, tmp_path: Path) -> None:
+    (lot / "sub").mkdir()
+    (lot / "pre-01-0.csv").rename(lot / "sub" / "pre-01-0.csv")
+    shutil.copy(lot / "pre-02-0.csv", tmp_path / "outside.csv")
+    text = (lot / "lot.toml").read_text(encoding="utf-8")
+    text = text.replace('"pre-01-0.csv"', f'"{lot}/sub/pre-01-0.csv"')
+    text = text.replace('"pre-02-0.csv"', '"../outside.csv"')
+    (lot / "lot.toml").write_text(text, encoding="utf-8")
+    record = recorded(lot / "lot.toml")
+    assert verified(record).code == 0
+    shutil.move(tmp_path / "outside.csv", lot)
+    away = tmp_path / "archive" / "one"
+    shutil.copytree(lot, away)
+    shutil.rmtree(lot)
+    record = away / "records" / record.name
+    assert verified(record, "--files", str(away)).code == 0
+
+
+def test_scans_that_changed_or_are_gone(lot: Path) -> None:
+    scan = lot / "pre-01-0.csv"
+    rows = scan.read_text().splitlines()
+    x, z = rows[100].split(",")
+    rows[100] = f"{x},{float(z) + 0.005:.6f}"
+    scan.write_text("\n".join(rows) + "\n")
+    (lot / "post-02-0.csv").unlink()
+    ended = verified(lot / "records" / "0002-K7.json")
+    assert about(ended) >= {
+        ("scan", "pre-01-0.csv"),
+        ("scan", "post-02-0.csv"),
+        ("wafer", "02"),
+        ("decision", None),
+    }
+    first, second = ended.data["wafers"]
+    assert first["moved"]["value"] != 0.0
+    assert second["refusal_now"] == "unreadable"
+    assert ended.data["decision"] == {"then": "accepted", "now": "undecided"}
+    told = run("verify", str(lot / "records" / "0002-K7.json"))
+    assert "scan post-02-0.csv: missing" in told.out
+    assert "accepted then, undecided now" in told.out
+
+
+def test_a_lot_file_that_changed_is_told_and_the_number_still_reproduced(lot: Path) -> None:
+    path = lot / "lot.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("500 nm", "550 nm"), encoding="utf-8")
+    record = lot / "records" / "0002-K7.json"
+    ended = verified(record)
+    assert about(ended) == {("lot file", "lot.toml")}
+    assert ended.data["numbers"]["not_identical"] == 0
+    assert "the record's own copy" in run("verify", str(record)).out
+    path.unlink()
+    assert about(verified(record)) == {("lot file", "lot.toml")}
+
+
+def test_a_wafer_table_that_changed(tmp_path: Path) -> None:
+    folder = tmp_path / "M24-11"
+    shutil.copytree(DEMO / "M24-11", folder)
+    wafers = folder / "wafers.csv"
+    # Line ends and the mark of byte order of an office program are part of the file.
+    wafers.write_bytes(b"\xef\xbb\xbf" + wafers.read_bytes().replace(b"\n", b"\r\n"))
+    record = recorded(folder / "lot.toml")
+    assert verified(record).code == 0
+    wafers.write_bytes(wafers.read_bytes() + b"\r\n")
+    ended = verified(record)
+    assert about(ended) == {("wafer table", "wafers.csv")}
+    assert ended.data["numbers"]["not_identical"] == 0
+
+
+def test_a_flat_is_among_the_files(lot: Path) -> None:
+    text = (lot / "lot.toml").read_text(encoding="utf-8")
+    shutil.copy(lot / "pre-01-0.csv", lot / "flat.csv")
+    text = text.replace("[scan]", '[scan]\ndatum = "flat.csv"')
+    (lot / "lot.toml").write_text(text, encoding="utf-8")
+    record = recorded(lot / "lot.toml")
+    assert "flat.csv" in record.read_text(encoding="utf-8")
+    (lot / "flat.csv").unlink()
+    assert ("scan", "flat.csv") in about(verified(record))
+
+
+def test_another_version_is_a_note(lot: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("filmstress.version.VERSION", "9.9")
+    ended = verified(lot / "records" / "0002-K7.json")
+    assert ended.code == 0
+    assert ended.data["notes"] == [f"measured with filmstress {VERSION}, recomputed with 9.9"]
+
+
+def test_another_table(lot: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    other = tmp_path / "data"
+    shutil.copytree(table._DATA, other)
+    values = other / f"{table.CURRENT_EDITION}.csv"
+    monkeypatch.setattr(table, "_DATA", other)
+    table._records.cache_clear()
+    record = lot / "records" / "0002-K7.json"
+    edition = f"edition {table.CURRENT_EDITION}"
+    try:
+        text = values.read_text(encoding="utf-8")
+        values.write_text(text + "\n", encoding="utf-8")
+        ended = verified(record)
+        assert about(ended) == {("substrate table", edition)}
+        assert "the rows used are the same" in ended.data["differences"][0]["message"]
+        values.write_text(text.replace("165.7", "166.7"), encoding="utf-8")
+        table._records.cache_clear()
+        ended = verified(record)
+        assert about(ended) == {("substrate table", edition), ("wafer", "01"), ("wafer", "02")}
+        shares = [one["moved_share_of_expanded_uncertainty"] for one in ended.data["wafers"]]
+        assert all(share > 0.01 for share in shares)
+    finally:
+        table._records.cache_clear()
+
+
+def test_the_earlier_record_removed_edited_or_replaced(lot: Path) -> None:
+    folder = lot / "records"
+    first, second = folder / "0001-K7.json", folder / "0002-K7.json"
+    kept = first.read_bytes()
+    assert verified(second).data["record"]["records_in_folder"] == 2
+
+    first.unlink()
+    assert about(verified(second)) == {("chain", "record 0001")}
+
+    first.write_bytes(kept.replace(b"K7", b"K8"))
+    assert about(verified(second)) == {("chain", "0001-K7.json")}
+    assert ("record", "0001-K7.json") in about(verified(first))
+
+    first.write_bytes(b"")
+    assert about(verified(second)) == {("chain", "0001-K7.json")}
+
+    first.write_bytes(kept)
+    rewrite(first, lambda record: record.update(time="2020-01-01T00:00:00Z"))
+    # Sealed again it is whole by itself, but what follows no longer fits, seen from both.
+    assert about(verified(second)) == {("chain", "0002-K7.json")}
+    assert about(verified(first)) == {("chain", "0002-K7.json")}
+
+    first.write_bytes(kept)
+    shutil.copy(first, folder / "0001-other.json")
+    assert ("chain", "0001-other.json") in about(verified(second))
+
+
+def test_a_record_under_another_name_keeps_its_place(lot: Path) -> None:
+    second = lot / "records" / "0002-K7.json"
+    copy = second.rename(second.with_name("for the auditor.json"))
+    assert verified(copy).code == 0
+
+
+FORGED: dict[str, Callable[[dict[str, Any]], None]] = {
+    "stress": lambda record: record["results"]["wafers"][0]["stress"].update(value=1.9e8),
+    "uncertainty": lambda record: record["results"]["wafers"][1]["stress"].update(
+        expanded_uncertainty=1e6
+    ),
+    "decision": lambda record: record["results"].update(decision="rejected"),
+    "reason": lambda record: record["results"].update(reason="it was a good day"),
+    "warning": lambda record: record["results"]["wafers"][0]["warnings"].clear(),
+    "wafer": lambda record: record["results"]["wafers"].pop(),
+    "points": lambda record: record["results"]["wafers"][0]["fit"].update(points_used=3),
+    "mean": lambda record: record["results"]["statistics"]["mean"].update(value=2.01e8),
+    "noise": lambda record: record["settings"].update(noise="sharp"),
+    "lot text": lambda record: record["lot_file"].update(
+        text=record["lot_file"]["text"].replace("500 nm", "501 nm")
+    ),
+    "hash": lambda record: record["files"][0].update(sha256="0" * 64),
+    "size": lambda record: record["files"][0].update(size=1),
+    "rows": lambda record: record["substrate_table"]["rows"].pop(),
+    "edition": lambda record: record["substrate_table"].update(edition="1999-01"),
+    "name": lambda record: record.update(lot="K8"),
+    "previous": lambda record: record.update(previous="0" * 64),
+    "number": lambda record: record.update(number=7),
+}
+
+
+@pytest.mark.parametrize("change", FORGED.values(), ids=FORGED)
+def test_a_forged_record_that_is_sealed_again(
+    lot: Path, change: Callable[[dict[str, Any]], None]
+) -> None:
+    path = lot / "records" / "0002-K7.json"
+    assert json.loads(path.read_text(encoding="utf-8"))["number"] == 2
+    rewrite(path, change)
+    # What a forger wrote need not be a quantity by the contract.
+    assert run("verify", str(path), "--json").data["verdict"] == "different"
+
+
+def test_white_space_and_repeated_keys_are_changes(lot: Path) -> None:
+    path = lot / "records" / "0002-K7.json"
+    raw = path.read_bytes()
+    path.chmod(0o644)
+    for changed in (
+        raw + b" ",
+        raw.replace(b": ", b":", 1),
+        raw.replace(b'"lot": "K7"', b'"lot": "K8", "lot": "K7"', 1),
+        raw.replace(b'"K7"', b'"\\u004b7"', 1),
+    ):
+        assert changed != raw
+        path.write_bytes(changed)
+        assert about(verified(path)) == {("record", "0002-K7.json")}
+
+
+@pytest.fixture(scope="module")
+def single(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A lot of one small wafer with one record."""
+    folder = tmp_path_factory.mktemp("single")
+    path = write_lot(folder, {"01": 200e6}, head=HEAD.replace("test", "täst"))
+    recorded(path)
+    return folder
+
+
+def flipped(raw: bytes, place: int, mask: int) -> bytes:
+    return raw[:place] + bytes([raw[place] ^ mask]) + raw[place + 1 :]
+
+
+@settings(FEW, max_examples=100)
+@given(data=st.data())
+def test_no_flipped_byte_of_a_record_is_the_same(single: Path, data: st.DataObject) -> None:
+    path = single / "records" / "0001-K7.json"
+    raw = path.read_bytes()
+    # Most of a record is results; its head is what could lead astray.
+    end = data.draw(st.sampled_from([200, 3000, len(raw)]))
+    place = data.draw(st.integers(0, end - 1))
+    path.chmod(0o644)
+    try:
+        path.write_bytes(flipped(raw, place, data.draw(st.integers(1, 255))))
+        assert run("verify", str(path)).code in (1, 3)
+    finally:
+        path.write_bytes(raw)
+
+
+@FEW
+@given(data=st.data())
+def test_no_flipped_byte_of_a_file_is_the_same(single: Path, data: st.DataObject) -> None:
+    path = single / data.draw(st.sampled_from(["pre-01-0.csv", "post-01-0.csv", "lot.toml"]))
+    raw = path.read_bytes()
+    place = data.draw(st.integers(0, len(raw) - 1))
+    try:
+        path.write_bytes(flipped(raw, place, data.draw(st.integers(1, 255))))
+        ended = verified(single / "records" / "0001-K7.json")
+        assert path.name in {name for _, name in about(ended)}
+    finally:
+        path.write_bytes(raw)
+
+
+ANY = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.just(10**400) | st.floats(allow_nan=False)
+    | st.sampled_from(["", "..", "/dev/zero", "\0", "x" * 300, "\ud800", "unreadable", "stress"]),
+    lambda inner: st.lists(inner, max_size=2) | st.dictionaries(st.text(max_size=3), inner),
+    max_leaves=3,
+)  # fmt: skip
+
+
+@settings(FEW, max_examples=80)
+@given(data=st.data(), value=ANY, seed=st.integers(0, 10**6))
+def test_whatever_a_record_holds_ends_in_words(
+    single: Path, data: st.DataObject, value: Any, seed: int
+) -> None:
+    path = single / "records" / "0001-K7.json"
+    raw = path.read_bytes()
+
+    def change(record: dict[str, Any]) -> None:
+        dice, place = random.Random(seed), record
+        while True:
+            key = dice.choice(list(place) if isinstance(place, dict) else range(len(place)))
+            inner = place[key]
+            if not isinstance(inner, dict | list) or not inner or dice.random() < 0.1:
+                place[key] = value
+                return
+            place = inner
+
+    record = json.loads(raw)
+    change(record)
+    try:
+        record["sha256"] = seal_by_hand(record)
+        text = json.dumps(record, indent=1, ensure_ascii=False).encode("utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(record, indent=1).encode()
+    path.chmod(0o644)
+    try:
+        path.write_bytes(text + b"\n")
+        assert run("verify", str(path)).code in (0, 1, 3)
+        assert run("verify", str(path), "--json").code in (0, 1, 3)
+    finally:
+        path.write_bytes(raw)
+
+
+REFUSED = {
+    "nothing": (None, "No such file"),
+    "empty": ("", "not JSON"),
+    "no object": ("[]", "no schema"),
+    "a lot's JSON": ('{"schema": "filmstress/lot/1"}', "no schema"),
+    "a later form": ('{"schema": "filmstress/record/2"}', "form '2'"),
+    "a part": ('{"schema": "filmstress/record/1"}', "'settings'"),
+    "deep": ("[" * 100_000, "nested too deep"),
+    "a long number": ('{"schema": ' + "1" * 5000 + "}", "not JSON"),
+    "no number": ('{"schema": NaN}', "not JSON"),
+}
+
+
+@pytest.mark.parametrize(("text", "words"), REFUSED.values(), ids=REFUSED)
+def test_what_is_no_record_is_refused(tmp_path: Path, text: str | None, words: str) -> None:
+    path = tmp_path / "0001-x.json"
+    if text is not None:
+        path.write_text(text)
+    ended = run("verify", str(path))
+    assert (ended.code, ended.out) == (3, "")
+    assert words in ended.err
+
+
+def test_other_things_that_are_no_record(tmp_path: Path, lot: Path) -> None:
+    assert run("verify", str(tmp_path)).code == 3
+    assert run("verify", "/dev/null").code == 3
+    assert run("verify", "a\0b").code == 3
+    assert run("verify").code == 2
+    record = str(lot / "records" / "0001-K7.json")
+    ended = run("verify", record, "--files", str(tmp_path / "nowhere"))
+    assert (ended.code, ended.out) == (3, "")
+    assert "no such folder" in ended.err
+
+
+@pytest.mark.parametrize(
+    "name", ["../../up", "/abs/olute", "窒化膜 ±", "x" * 300, "..", "a\\\\b", "-rf *", "$HOME"]
+)
+def test_a_record_of_any_lot_stays_in_its_folder(tmp_path: Path, name: str) -> None:
+    folder = tmp_path / "deep" / "lot"
+    folder.mkdir(parents=True)
+    path = write_lot(folder, {"01": 200e6}, head=HEAD.replace('"K7"', f'"{name}"', 1))
+    before = set(tmp_path.rglob("*"))
+    record = recorded(path)
+    new = set(tmp_path.rglob("*")) - before
+    assert new == {folder / "records", folder / "records" / ".lock", record}
+    assert record.parent == folder / "records"
+    assert verified(record).code == 0
+
+
+def test_a_refused_wafer_is_recorded_and_reproduced(lot: Path, tmp_path: Path) -> None:
+    (lot / "post-01-0.csv").unlink()
+    record = recorded(lot / "lot.toml")
+    assert verified(record).code == 0
+    archive = lot.rename(tmp_path / "elsewhere")
+    assert verified(archive / "records" / record.name).code == 0
+    shutil.copy(archive / "pre-01-0.csv", archive / "post-01-0.csv")
+    ended = verified(archive / "records" / record.name)
+    assert {("scan", "post-01-0.csv"), ("wafer", "01")} <= about(ended)
