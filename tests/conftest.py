@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -18,11 +19,13 @@ ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "data" / "demo"
 
 
-@pytest.fixture(autouse=True)
-def _own_history(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No test writes into the history of whoever runs it."""
+@pytest.fixture(autouse=True, scope="session")
+def _own_history(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No test writes into the history of whoever runs it, nor does what a module sets up."""
     place = tmp_path_factory.getbasetemp() / "history.sqlite"
-    monkeypatch.setenv("FILMSTRESS_HISTORY", str(place))
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("FILMSTRESS_HISTORY", str(place))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -19,7 +19,7 @@ def demo(
 ) -> None:
     """Write the demonstration lots: scans, lot files, and the truth they were drawn from.
 
-    Prints a command for each lot.
+    Prints a command for each lot, and for a stack.
     """
     from shlex import quote
 
@@ -32,4 +32,11 @@ def demo(
         show_json({**headed("demo", VERSION), "files": [str(path) for path in files]})
         return
     say(f"{len(files)} files written; truth.toml in each lot holds the answer. Now try:")
-    show("\n".join(f"filmstress lot {quote(str(p))}" for p in files if p.name == "lot.toml"))
+    commands = {"lot.toml": "lot", "stack.toml": "stack"}
+    show(
+        "\n".join(
+            f"filmstress {commands[path.name]} {quote(str(path))}"
+            for path in files
+            if path.name in commands
+        )
+    )

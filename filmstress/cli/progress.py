@@ -11,8 +11,9 @@ from time import monotonic
 _WIDTH = 30
 # A run that is done before this [s] needs no line; a line need not change more often than that.
 _PATIENCE, _EVERY = 0.5, 0.1
-# How long it still takes cannot be told from less than this [s].
-_TELLING = 2.0
+# How long it still takes cannot be told from less: seconds, and things done, for they come in
+# batches.
+_LEAST_SECONDS, _LEAST_DONE = 2.0, 9
 
 
 @contextmanager
@@ -80,7 +81,7 @@ def said(what: str, noun: str, done: int, total: int, seconds: float) -> str:
     """The line: what, a strip that fills up, how many of how many, how long it may still take."""
     full = _WIDTH * done // total if total else _WIDTH
     words = f"{what}  {'=' * full}{'.' * (_WIDTH - full)}  {done} of {total} {noun}"
-    if 0 < done < total and seconds > _TELLING:
+    if _LEAST_DONE <= done < total and seconds > _LEAST_SECONDS:
         words += f", about {_spoken(seconds / done * (total - done))} left"
     return words
 

@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 
 # The film's modulus enters the relaxed mean at third order in h_f/h_s only; unstated, it may be
 # anything up to four times the substrate's.
-_OPEN_RATIO = Measured(
+OPEN_RATIO = Measured(
     2.0, "1", 2.0 / math.sqrt(3.0), shape=Shape.RECTANGULAR, source=Source.DEFAULT
 )
 
@@ -106,7 +106,7 @@ class Film:
     def modulus_ratio(self) -> Measured:
         """M_f / M_s, or what it may be where the film's modulus is not stated."""
         if self.film_modulus is None:
-            return _OPEN_RATIO
+            return OPEN_RATIO
         return Measured(
             self.film_modulus.value / self.modulus,
             "1",

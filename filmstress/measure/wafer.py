@@ -143,7 +143,7 @@ def measure_wafer(
     weighed = weigh(group_by_direction(lines), wafer, plate)
     bent = without_stiffening(weighed.directions, wafer, plate)
     directions = without_ring(bent.directions, wafer, plate)
-    film = Film.of(wafer, plate, directions, _film_modulus(wafer.film))
+    film = Film.of(wafer, plate, directions, film_modulus(wafer.film))
     curvature, pre, post, bow = curvature_outputs(film)
     refusal = refusal or weighed.refusal or bent.refusal
     has_thickness = wafer.film.thickness is not None
@@ -247,7 +247,7 @@ def without_stress(result: StressResult) -> StressResult:
     )
 
 
-def _film_modulus(film: FilmSpec) -> Measured | None:
+def film_modulus(film: FilmSpec) -> Measured | None:
     """The film's biaxial modulus as stated, or from its Young's modulus and Poisson's ratio."""
     if film.modulus is not None or film.youngs_modulus is None or film.poisson_ratio is None:
         return film.modulus

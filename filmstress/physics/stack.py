@@ -5,8 +5,8 @@ Film forces add, each with the sign of its face, and so do the curvatures that t
     dkappa = (6/h_s^2) Q^-1 (sum over the scanned face of N_i - sum over the other face of N_j).
 
 Range: all films together thin against the plate (the stiffness of the films is neglected, about
-4 h_f/h_s M_f/M_s of the force each), earlier films unchanged by later steps, and the bow linear
-(`filmstress.physics.deflection`).
+4 h_f/h_s M_f/M_s of the force each; `share_of_stoney` tells it), earlier films unchanged by later
+steps, and the bow linear (`filmstress.physics.deflection`).
 
 References
 ----------
@@ -93,3 +93,43 @@ def balancing_thickness(
             hint="put it on the other face, or take a layer of the other sign of stress",
         )
     return thickness
+
+
+def share_of_stoney(
+    films: Sequence[tuple[float, float, int]], index: int, *, substrate_thickness_m: float
+) -> float:
+    """How much one film among others bends the plate, relative to 6 s N/(M h_s^2).
+
+    The film pulls on all the rest, plate and other films, which bend as one laminate: with its
+    middle at z above the plate's, kappa = N (z - B/A)/(D - B^2/A), A, B, D = integral of
+    M (1, z, z^2) over the rest.  Alone it is 1 + h_f/h_s, whatever its modulus.
+
+    Parameters
+    ----------
+    films : sequence of (float, float, int)
+        Thickness [m], biaxial modulus over the plate's [1], and face (+1 or -1) of every film, the
+        innermost of each face first.
+    index : int
+        Which film pulls; N is its force per width as it is carried.
+    substrate_thickness_m : float
+        h_s [m].
+
+    Notes
+    -----
+    Exact for films of any thickness but for the bending moment inside the pulling film itself,
+    of third order in h_f/h_s.
+    """
+    h = substrate_thickness_m
+    a, b, d = h, 0.0, h**3 / 12.0
+    reach = {1: 0.5 * h, -1: 0.5 * h}
+    middle, pulls = 0.0, 1
+    for place, (thickness, ratio, face) in enumerate(films):
+        low, high = reach[face], reach[face] + thickness
+        reach[face] = high
+        if place == index:
+            middle, pulls = 0.5 * face * (low + high), face
+            continue
+        a += ratio * thickness
+        b += ratio * face * (high**2 - low**2) / 2.0
+        d += ratio * (high**3 - low**3) / 3.0
+    return pulls * h**2 / 6.0 * (middle - b / a) / (d - b * b / a)

@@ -135,9 +135,10 @@ def _numbers(comparison: Comparison) -> str:
         return f"all {comparison.numbers} the same to the last bit"
     equal = comparison.numbers - comparison.unequal
     told = f"{equal} of {comparison.numbers} the same to the last bit"
-    if all(one.same for one in comparison.wafers):
+    moves = [abs(one.share) for one in comparison.wafers if one.share is not None]
+    if moves and all(one.same for one in comparison.wafers):
         told += (
-            f"; the stresses are reproduced within {comparison.largest_share:.1g} of U "
+            f"; the stresses are reproduced within {max(moves):.1g} of U "
             f"(up to {comparison.tolerance:g} is the same: another kind of processor adds up in "
             "another order)"
         )

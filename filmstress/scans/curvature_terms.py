@@ -11,6 +11,7 @@ from filmstress.records.curvature import CurvatureFit, Trace
 from filmstress.records.quantity import Measured, Source
 from filmstress.records.registration import Registration
 from filmstress.records.wafer import ScanSpec
+from filmstress.stats.inner import inner
 
 
 def fit_term(fit: CurvatureFit) -> Term:
@@ -63,8 +64,8 @@ def _curvature_slope(pre: Trace, step_m: float) -> float:
     p2 = 1.5 * t * t - 0.5
     p2 -= p2.mean()
     centred = t - t.mean()
-    p2 -= centred * (centred @ p2) / (centred @ centred)
-    return float(3.0 * (p2 @ slope) / (p2 @ p2) / half**2)
+    p2 -= centred * inner(centred, p2) / inner(centred, centred)
+    return 3.0 * inner(p2, slope) / inner(p2, p2) / float(half) ** 2
 
 
 def registration_terms(pre: Trace, registration: Registration, post_spec: ScanSpec) -> list[Term]:

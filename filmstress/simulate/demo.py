@@ -12,6 +12,7 @@ import numpy as np
 
 from filmstress.errors import RefusedInput
 from filmstress.simulate.demo_lots import LOTS, README, DemoLot, DemoWafer
+from filmstress.simulate.demo_stack import write_stack
 from filmstress.simulate.pair import SimulatedPair, simulate_wafer
 from filmstress.simulate.truth import Truth
 from filmstress.simulate.truth_file import truths_text
@@ -40,7 +41,7 @@ def write_demo(directory: str | os.PathLike[str]) -> list[Path]:
     -------
     list of Path
         What was written: a README, and for each lot ``lot.toml`` (and ``wafers.csv``), the scans
-        under ``pre/`` and ``post/``, and ``truth.toml``.
+        under ``pre/`` and ``post/``, and ``truth.toml``; the stack's own folder.
 
     Raises
     ------
@@ -60,7 +61,7 @@ def write_demo(directory: str | os.PathLike[str]) -> list[Path]:
     written = [readme]
     for lot in LOTS:
         written += _write_lot(lot, root / lot.name)
-    return written
+    return written + write_stack(root)
 
 
 def _write_lot(lot: DemoLot, folder: Path) -> list[Path]:

@@ -236,4 +236,6 @@ with the stated uncertainty would have said.  All of it can be drawn anew, byte 
   compressive; limits -620 to -480 MPa.  Wafer D is outside.  The second scan of wafer C ran from
   the other end, and that of wafer B has missing and wild points.  The wafers stand in
   `wafers.csv`, and the heights of wafer A come in nanometres before and micrometres after.
+- `stack`: one wafer, scanned bare, under an oxide, under a nitride on it, and annealed; a layer on
+  its back that is only planned, and one that would balance the bow.  `layers.toml` holds the truth.
 """

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.stats.averaging import Setting, average_fits
 from filmstress.stats.block_means import BlockMeans, block_means
+from filmstress.stats.inner import inner
 from filmstress.stats.noise_draw import NO_NOISE, BlockNoise, point_noise
 from filmstress.stats.noise_family import noise_family
 from filmstress.stats.quadratic_fit import Parabola, QuadraticFit
@@ -215,7 +216,7 @@ def _square_sum(
         rest = py - parabola.height(px)
         for wave in waves:
             rest -= wave.height(px)
-        total += float(rest @ rest)
+        total += inner(rest, rest)
     return total
 
 

@@ -229,7 +229,7 @@ def _most_shift(half: Floats, content: float) -> Floats:
 
 
 @lru_cache(maxsize=64)
-def scatter_nodes(dof: int, least: float = 0.0) -> tuple[Floats, Floats]:
+def scatter_nodes(dof: float, least: float = 0.0) -> tuple[Floats, Floats]:
     """Nodes and weights for the mean over sqrt(chi^2/dof) of a function that is 0 below ``least``.
 
     At ``least`` the function may rise like a square root; in t^2 = scatter - least it is smooth.

@@ -1,4 +1,4 @@
-"""How often the 95 % intervals of comparisons, crossings and capabilities hold the truth.
+"""How often the 95 % intervals of comparisons, crossings and components hold the truth.
 
     python -m tests.benchmarks.process_statistics [--runs 5000] [--seed 1] [--out DIR]
 
@@ -19,12 +19,10 @@ from pathlib import Path
 import numpy as np
 
 from filmstress.records.budget import Term
-from filmstress.stats.capability import capability
 from filmstress.stats.comparison import difference, ratio
 from filmstress.stats.crossing import crossing
 from filmstress.stats.groups import group
 from filmstress.stats.multiple_comparison import all_pairs
-from filmstress.stats.process_spread import process_of_components
 from filmstress.stats.straight_line import fit_line
 from filmstress.stats.variance_components.gauge_study import gauge_study
 from filmstress.stats.variance_components.likelihood import reml_nested
@@ -147,14 +145,6 @@ def component_holds(random: Random, name: str, *, reml: bool = False) -> bool:
     return one.low <= truth[name] <= one.high
 
 
-def capability_holds(random: Random, lots: int, upper: float | None) -> bool:
-    y, levels = nested_draw(random, lots)
-    process = process_of_components(nested_anova(y, levels))
-    sigma = math.sqrt(LOT**2 + WAFER**2 + SITE**2)
-    found = capability(process, lower=-40.0, upper=upper).actual
-    return found.low <= 40.0 / (3.0 * sigma) <= found.high
-
-
 def gauge_holds(random: Random) -> bool:
     part, operator = np.repeat(np.arange(10), 9), np.tile(np.repeat(np.arange(3), 3), 10)
     y = 5.0 * random.standard_normal(10)[part] + 1.0 * random.standard_normal(3)[operator]
@@ -186,9 +176,6 @@ CASES: dict[str, Callable[[Random], bool]] = {
     "variance of wafers": lambda r: component_holds(r, "wafer"),
     "total variance": lambda r: component_holds(r, "total"),
     "variance of lots, likelihood": lambda r: component_holds(r, "lot", reml=True),
-    "Ppk, 8 lots, two limits": lambda r: capability_holds(r, 8, 40.0 + 30.0),
-    "Ppk, 20 lots, two limits": lambda r: capability_holds(r, 20, 40.0 + 30.0),
-    "Ppk, 8 lots, one limit": lambda r: capability_holds(r, 8, None),
     "gauge share of total": gauge_holds,
 }
 SLOW = {"variance of lots, likelihood", "all pairs of 3, own spreads", "all pairs of 3, one spread"}

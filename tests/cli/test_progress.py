@@ -32,8 +32,10 @@ class Terminal(io.StringIO):
     [
         (0, 300, 0.0, f"measuring  {'.' * 30}  0 of 300 wafers"),
         (150, 300, 10.0, f"measuring  {'=' * 15}{'.' * 15}  150 of 300 wafers, about 10 s left"),
-        (1, 300, 10.0, f"measuring  {'.' * 30}  1 of 300 wafers, about 50 min left"),
-        (1, 3000, 10.0, f"measuring  {'.' * 30}  1 of 3000 wafers, about 8.3 h left"),
+        (9, 999, 50.0, f"measuring  {'.' * 30}  9 of 999 wafers, about 1.5 h left"),
+        (9, 909, 50.0, f"measuring  {'.' * 30}  9 of 909 wafers, about 83 min left"),
+        (9, 9009, 36.0, f"measuring  {'.' * 30}  9 of 9009 wafers, about 10.0 h left"),
+        (8, 9009, 36.0, f"measuring  {'.' * 30}  8 of 9009 wafers"),
         (300, 300, 10.0, f"measuring  {'=' * 30}  300 of 300 wafers"),
         (0, 0, 0.0, f"measuring  {'=' * 30}  0 of 0 wafers"),
     ],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -37,3 +38,18 @@ def test_the_plain_script_measures_the_same_lot(tmp_path: Path) -> None:
     ours = [wafer["stress_stoney"]["value"] / 1e6 for wafer in json.loads(other)["wafers"]]
     # The same equation on the same scans; the constants and the offset found differ by little.
     assert ours == pytest.approx(plain, rel=0.02)
+
+
+def test_the_result_does_not_depend_on_threads_of_the_linear_algebra(tmp_path: Path) -> None:
+    """Long scans, for only of long vectors are the sums shared out."""
+    lot, _ = lot_scale.write_lot(tmp_path, 2, 30_000)
+    one, other = (
+        subprocess.run(
+            lot_scale.program(lot, "--json"),
+            env=os.environ | {"OPENBLAS_NUM_THREADS": threads, "OMP_NUM_THREADS": threads},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for threads in ("1", "2")
+    )
+    assert one == other

@@ -1,4 +1,4 @@
-"""Components of variance, gauges and capability against worked examples.
+"""Components of variance and gauges against worked examples.
 
 Sources: J. C. Pinheiro and D. M. Bates, Mixed-Effects Models in S and S-PLUS (2000), App. A.20, and
 R. C. Littell et al. (1996), data set 4.4 (oxide: 8 lots, 3 wafers of each, 3 sites on each);
@@ -14,10 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from filmstress.stats.capability import capability
 from filmstress.stats.comparison import difference
 from filmstress.stats.groups import group, lot_means
-from filmstress.stats.process_spread import Process, SpreadKind
 from filmstress.stats.variance_components.gauge_study import gauge_study
 from filmstress.stats.variance_components.likelihood import reml_nested
 from filmstress.stats.variance_components.nested import nested_anova
@@ -112,13 +110,3 @@ def test_gauge_without_pooling() -> None:
     assert found.interaction.raw_variance == pytest.approx((interaction - repeat) / 3, abs=1e-9)
     assert (found.interaction.variance, found.interaction.negative) == (0.0, True)
     assert found.part.variance == pytest.approx((88.36193444 / 9 - interaction) / 9, abs=1e-9)
-
-
-def test_capability_of_the_handbook() -> None:
-    """6.1.6: limits 8 and 20, mean 16, sigma 2: Cp = 1.0, Cpk = 0.6667."""
-    process = Process(16.0, 0.4, 2.0, 24.0, SpreadKind.WITHIN)
-    found = capability(process, lower=8.0, upper=20.0)
-    assert found.potential is not None
-    assert found.potential.value == pytest.approx(1.0)
-    assert f"{found.actual.value:.4f}" == "0.6667"
-    assert (found.potential.name, found.actual.name) == ("Cp", "Cpk")

@@ -106,7 +106,7 @@ def test_the_python_of_the_readme_runs(place: Path) -> None:
 
 
 def test_the_lot_file_of_the_readme_is_one(place: Path) -> None:
-    (text,) = blocks("toml")
+    text, _ = blocks("toml")
     for wafer in tomllib.loads(text)["wafer"]:
         for scan in wafer["scans"]:
             for state in ("pre", "post"):
@@ -117,6 +117,17 @@ def test_the_lot_file_of_the_readme_is_one(place: Path) -> None:
     ended = run("lot", "lot.toml")
     assert ended.code == 1  # the demonstration film is tensile, the limits are compressive
     assert "REJECTED" in ended.out
+
+
+def test_the_states_of_the_readme_are_those_of_a_stack(place: Path) -> None:
+    _, states = blocks("toml")
+    folder = place / "data" / "demo" / "stack"
+    whole = (folder / "stack.toml").read_text(encoding="utf-8")
+    head = whole[: whole.index('[[state]]\nname = "oxide"')]
+    (folder / "stack.toml").write_text(head + states, encoding="utf-8")
+    ended = run("stack", str(folder / "stack.toml"))
+    assert (ended.code, ended.err) == (0, "")
+    assert "brings the bow to 0 um" in ended.out
 
 
 def test_quantities_are_written_as_the_readme_says() -> None:

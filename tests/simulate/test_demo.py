@@ -17,6 +17,8 @@ from filmstress.simulate.demo import write_demo
 from filmstress.simulate.demo_lots import LOTS
 from filmstress.simulate.pair import simulate_wafer
 from filmstress.simulate.truth_file import read_truths
+from filmstress.stacks.measuring import measure_stack
+from filmstress.stacks.reading import stack_of_text
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 FOLDERS = sorted(lot.name for lot in LOTS)
@@ -210,3 +212,25 @@ def test_lot_files_are_lot_files(folder, wafers):
     lot = read_lot(DEMO / folder / "lot.toml")
     assert [wafer.id for wafer in lot.wafers] == list(read_truths(DEMO / folder / "truth.toml"))
     assert len(lot.wafers) == wafers
+
+
+def test_the_stack_states_what_is_true_and_finds_it():
+    stated = tomllib.loads((DEMO / "stack" / "stack.toml").read_text("utf-8"))
+    true = tomllib.loads((DEMO / "stack" / "layers.toml").read_text("utf-8"))
+    names = [scan["file"] for one in stated["state"] for scan in one.get("scans", ())]
+    assert {*names} == {path.name for path in (DEMO / "stack").glob("*.csv")}
+    path = DEMO / "stack" / "stack.toml"
+    found = measure_stack(stack_of_text(path.read_text("utf-8"), path=path))
+    bare, oxide, nitride, anneal, _ = found.states
+    change = true["oxide"]["stress_after_anneal_pa"] - true["oxide"]["stress_pa"]
+    for estimate, truth in (
+        (bare.bow, true["bare_bow_m"]),
+        (oxide.stress, true["oxide"]["stress_pa"]),
+        (oxide.force, true["oxide"]["stress_pa"] * true["oxide"]["thickness_m"]),
+        (nitride.stress, true["nitride"]["stress_pa"]),
+        (anneal.stress, change),
+    ):
+        assert estimate.low < truth < estimate.high
+    for state, layer in ((oxide, true["oxide"]), (nitride, true["nitride"])):
+        thickness = state.layer.film.thickness
+        assert abs(thickness.value - layer["thickness_m"]) < 2.0 * thickness.u

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from filmstress.records.budget import Term
 from filmstress.stats.balanced_study import nested, sd_interval
@@ -20,12 +21,14 @@ def scale_term(stress: float, u: float = 0.02) -> tuple[Term, ...]:
     return (Term(input="scale", value=1.0, unit="1", u=u, sensitivity=stress, common_to="gauge"),)
 
 
-def _lots(rng: np.random.Generator, mean: float, count: int, sd: float, scale: float):
+def _lots(
+    rng: np.random.Generator, mean: float, count: int, sd: float, scale: float
+) -> NDArray[np.float64]:
     return scale * (mean + sd * rng.normal(size=count))
 
 
 def difference_holds(rng: np.random.Generator) -> bool:
-    """Whether the interval of two recipes of 4 and 6 lots holds the truth; 2 % shared."""
+    """Whether the interval of recipes of 4 and 6 lots holds; they share a scale of 2 %."""
     scale = 1.0 + 0.02 * rng.normal()
     a, b = _lots(rng, MEANS[0], 4, 8.0, scale), _lots(rng, MEANS[1], 6, 12.0, scale)
     first = group("a", a, [scale_term(v) for v in a])

@@ -15,19 +15,13 @@ from tests.stats.comparing import STUDIES, scale_term
 RUNS = 400
 
 
-@pytest.mark.parametrize("name", [name for name in STUDIES if name != "three recipes at once"])
+# The family of three costs half a second a run: it stands in the benchmark.
+@pytest.mark.parametrize("name", sorted({*STUDIES} - {"three recipes at once"}))
 def test_intervals_hold(name: str) -> None:
     """Binomial bound: 0.95 within 3.3 sqrt(0.95 0.05 / 400) = 0.036, once in 1,000 by chance."""
     rng = np.random.default_rng(20)
     held = sum(STUDIES[name](rng) for _ in range(RUNS)) / RUNS
     assert abs(held - 0.95) < 3.3 * math.sqrt(0.95 * 0.05 / RUNS)
-
-
-def test_family_holds() -> None:
-    """Binomial bound for 60 runs: 0.95 less 3.3 sqrt(0.95 0.05 / 60) = 0.857."""
-    rng = np.random.default_rng(21)
-    held = sum(STUDIES["three recipes at once"](rng) for _ in range(60)) / 60
-    assert held > 0.857
 
 
 def test_a_shared_factor_leaves_its_share_of_the_difference() -> None:

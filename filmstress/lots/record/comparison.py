@@ -94,7 +94,8 @@ def _walk(then: Any, now: Any, path: str, expanded: float | None, tally: _Tally)
                 tally.entries.append((where, _shown(then, key), _shown(now, key)))
     elif isinstance(then, list) and isinstance(now, list) and len(then) == len(now):
         for index, (before, after) in enumerate(zip(then, now, strict=True)):
-            _walk(before, after, f"{path}[{index}]", expanded, tally)
+            name = before.get("id", index) if isinstance(before, dict) else index
+            _walk(before, after, f"{path}[{name}]", expanded, tally)
     elif _is_number(then) and _is_number(now):
         _number(then, now, path, expanded, tally)
     elif isinstance(then, str) and isinstance(now, str):
@@ -155,8 +156,10 @@ def _told(row: WaferThenNow) -> tuple[str, str | None, str | None]:
 
 
 def _others(entries: list[tuple[str, str, str]]) -> Difference:
+    # The value of a quantity says more than the ends of its interval.
+    entries = sorted(entries, key=lambda entry: (not entry[0].endswith(".value"), entry))
     listed = "; ".join(
-        f"{path}: {then} then, {now} now" for path, then, now in sorted(entries)[:_MOST_LISTED]
+        f"{path}: {then} then, {now} now" for path, then, now in entries[:_MOST_LISTED]
     )
     count = len(entries)
     return Difference(

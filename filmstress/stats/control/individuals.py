@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike
 
+from filmstress.errors import UsageError
 from filmstress.stats.control.chart import (
     Baseline,
     Chart,
@@ -90,3 +93,20 @@ def individuals_charts(values: ArrayLike, reference: Reference) -> tuple[Chart, 
         reference=reference,
     )
     return singles, ranges
+
+
+def moving_range_dof(points: int) -> float:
+    """Degrees of freedom of a sigma from the mean moving range of so many points; about 0.6 each.
+
+    Two degrees of freedom over the relative variance of the mean range.  Neighbouring differences
+    of independent normal values have the correlation -1/2, and for a correlation r the mean of the
+    product of two absolute normal values is (2/pi) (sqrt(1 - r^2) + r asin r).
+    """
+    ranges = points - 1
+    if ranges < 1:
+        raise UsageError(f"{points} points came, at least 2 are wanted for a moving range")
+    # Both in sigma^2, where a difference has the variance 2.
+    own = 2.0 - 4.0 / math.pi
+    neighbours = 4.0 / math.pi * (math.sqrt(0.75) + math.pi / 12.0 - 1.0)
+    variance = (ranges * own + 2.0 * (ranges - 1) * neighbours) / ranges**2
+    return 0.5 * (4.0 / math.pi) / variance

@@ -111,8 +111,8 @@ RULE_SETS: dict[str, tuple[Rule, ...]] = {
         FIFTEEN_WITHIN,
         EIGHT_OUTSIDE,
     ),
-    # The standard's illustrations; it says to choose rules for the process, not to apply all.
-    "iso-7870-2": (BEYOND_LIMIT, SEVEN_ONE_SIDE, SEVEN_TREND),
+    # The illustrations of ISO 7870-2, which says to choose rules for the process, not to apply all.
+    "iso": (BEYOND_LIMIT, SEVEN_ONE_SIDE, SEVEN_TREND),
 }
 """Rule sets by name; their members are known by number, from 1 in this order: "nelson-3"."""
 

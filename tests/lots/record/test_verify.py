@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import random
 import shutil
+import subprocess
+import sys
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,11 +17,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from filmstress.lots.batch import measure_lot
+from filmstress.lots.record import canonical
 from filmstress.substrates import table
 from filmstress.version import VERSION
 from tests.cli._contract import check
 from tests.cli._run import DEMO, Ended, run
-from tests.lots.record.chains import seal_by_hand
+from tests.lots.record.chains import ROOT, seal_by_hand, whole_chain
 from tests.lots.writing import HEAD, write_lot
 
 LIMITS = "[specification]\nlower = '150 MPa'\nupper = '250 MPa'\n"
@@ -323,6 +329,63 @@ def test_white_space_and_repeated_keys_are_changes(lot: Path) -> None:
         assert changed != raw
         path.write_bytes(changed)
         assert about(verified(path)) == {("record", "0002-K7.json")}
+
+
+def test_the_sha256_is_what_the_documentation_says(origin: Path) -> None:
+    """The lines in the docstring, run as they stand there."""
+    lines = [line for line in (canonical.__doc__ or "").splitlines() if line.startswith("    ")]
+    code = "\n".join(lines).replace("0001-N24-03.json", str(origin / "records" / "0001-K7.json"))
+    done = subprocess.run(
+        [sys.executable, "-c", textwrap.dedent(code)], capture_output=True, text=True, check=True
+    )
+    told = json.loads((origin / "records" / "0001-K7.json").read_text(encoding="utf-8"))
+    assert done.stdout.strip() == told["sha256"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="limits of a process")
+def test_where_the_record_fails_the_result_is_not_lost(lot: Path) -> None:
+    code = (
+        "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
+        "from filmstress.cli.app import main\n"
+        "main(sys.argv[1:])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "lot", str(lot / "lot.toml"), "--record", "--json"],
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 3
+    data = json.loads(done.stdout)
+    assert data["decision"] == "accepted"
+    assert data["record"] is None
+    assert "no record can be written here: File too large" in done.stderr
+    assert whole_chain(lot / "records") == 2
+
+
+def test_a_folder_that_takes_no_record_is_refused_before_measuring(lot: Path) -> None:
+    ended = run("lot", str(lot / "lot.toml"), "--record-folder", str(lot / "pre-01-0.csv"))
+    assert (ended.code, ended.out) == (3, "")
+    assert "no record can be written here" in ended.err
+
+
+@pytest.mark.parametrize("changed", ["lot.toml", "post-02-0.csv"])
+def test_a_file_that_changes_during_the_run_makes_no_record(
+    lot: Path, monkeypatch: pytest.MonkeyPatch, changed: str
+) -> None:
+    def measured(*given: Any, **more: Any) -> Any:
+        result = measure_lot(*given, **more)
+        with (lot / changed).open("a") as file:
+            file.write("\n")
+        return result
+
+    monkeypatch.setattr("filmstress.lots.batch.measure_lot", measured)
+    ended = run("lot", str(lot / "lot.toml"), "--record")
+    assert ended.code == 3
+    assert "ACCEPTED" in ended.out
+    assert f"{changed}: was changed while the lot was measured" in ended.err
+    assert whole_chain(lot / "records") == 2
 
 
 @pytest.fixture(scope="module")

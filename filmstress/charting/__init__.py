@@ -1,0 +1,1 @@
+"""Recorded lots of a recipe over time: points, control charts, signals, capability."""

@@ -1,0 +1,137 @@
+"""``filmstress chart``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from filmstress.cli.checks import Json, only_one
+from filmstress.cli.history.options import (
+    Csv,
+    Place,
+    Since,
+    Tool,
+    Until,
+    choice_of,
+    opened,
+)
+from filmstress.cli.output import say, show, show_csv, show_json
+
+if TYPE_CHECKING:
+    from filmstress.charting.charts import ChartKind
+
+# As in filmstress.charting.charts, which loads numpy.
+_KINDS = ("individuals", "three-way", "xbar-r", "xbar-s", "ewma", "cusum")
+
+
+def chart(
+    recipe: Annotated[str, typer.Argument(metavar="RECIPE", help="As its lots name it.")],
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            metavar="|".join(_KINDS),
+            help="Of chart; three-way where every lot holds several wafers, else individuals.",
+        ),
+    ] = None,
+    baseline: Annotated[
+        str,
+        typer.Option(
+            "--baseline",
+            metavar="N|DATE..DATE",
+            help="Lots the limits are made from: the first N, or of a time; by default all.",
+        ),
+    ] = "",
+    rules: Annotated[
+        str,
+        typer.Option(
+            "--rules",
+            metavar="NAMES",
+            help="What signals beside a point beyond a limit: western-electric, nelson or iso, or "
+            "some of their rules: nelson-2,nelson-3. Every rule adds false alarms.",
+        ),
+    ] = "",
+    tool: Tool = "",
+    since: Since = "",
+    until: Until = "",
+    last: Annotated[
+        int | None,
+        typer.Option(
+            "--last", metavar="N", min=1, help="Only the latest N lots.", rich_help_panel="Which"
+        ),
+    ] = None,
+    place: Place = None,
+    figure: Annotated[
+        str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
+    ] = None,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Control charts of a recorded recipe: what changed and when, and its capability.
+
+    A signal is no decision on a lot: the exit code is 0 with signals and without.
+
+    Example: filmstress chart nitride-low-stress --baseline 25 --rules western-electric
+    """
+    from filmstress.charting.charts import chart_recipe
+    from filmstress.charting.lots import Series, series_of
+    from filmstress.history.questions import recipes, wafers
+    from filmstress.report import chart as words
+    from filmstress.version import VERSION
+
+    only_one(json=json, csv=csv)
+    if figure is not None:
+        from filmstress.report.figures.saving import figure_format
+
+        figure_format(figure)
+    choice = choice_of(recipe=recipe, tool=tool, since=since, until=until)
+    chosen_kind = _kind(kind)
+    names = [name.strip() for name in rules.split(",") if name.strip()]
+    with opened(place) as history:
+        series = series_of(recipe, wafers(history, choice, with_terms=True), last=last)
+        known = () if series.points else tuple(one[0] for one in recipes(history) if one[0])
+    made = chart_recipe(series, kind=chosen_kind, baseline=baseline, rules=names)
+    if isinstance(made, Series):
+        if figure is not None:
+            say("no figure written: there is no chart yet")
+        if json:
+            show_json(words.too_few_data(made, VERSION))
+        elif csv:
+            show_csv(words.POINT_HEADS, [])
+            say(words.too_few_text(made, known))
+        else:
+            show(words.too_few_text(made, known))
+        return
+    if figure is not None:
+        from filmstress.report.figures.chart import draw_chart
+        from filmstress.report.figures.saving import save_figure
+
+        save_figure(draw_chart(made), figure)
+        say(f"figure written: {figure}")
+    if json:
+        show_json(words.chart_data(made, VERSION))
+    elif csv:
+        show_csv(*words.point_rows(made))
+    else:
+        show(words.chart_text(made))
+
+
+def _kind(stated: str | None) -> ChartKind | None:
+    """The kind of chart that --kind names.
+
+    Raises
+    ------
+    UsageError
+        There is none of that name.
+    """
+    from filmstress.charting.charts import ChartKind
+    from filmstress.errors import UsageError
+
+    if stated is None:
+        return None
+    if stated not in _KINDS:
+        raise UsageError(
+            f"'{stated}' is no kind of chart", where="--kind", hint="one of " + ", ".join(_KINDS)
+        )
+    return ChartKind(stated)

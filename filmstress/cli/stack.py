@@ -1,0 +1,66 @@
+"""``filmstress stack``: the states of one wafer under several films."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from filmstress.cli import exits
+from filmstress.cli.checks import Json, Noise, noise_setting, only_one
+from filmstress.cli.output import say, show, show_csv, show_json
+
+
+def stack(
+    file: Annotated[str, typer.Argument(metavar="STACK.toml", help="The stack file.")],
+    json: Json = False,
+    csv: Annotated[bool, typer.Option("--csv", help="A table, one row a state.")] = False,
+    noise: Noise = None,
+    figure: Annotated[
+        str | None,
+        typer.Option(
+            "--figure", metavar="FILE", help="Draw the bow of every state: .png, .svg or .pdf."
+        ),
+    ] = None,
+) -> None:
+    """Stress of each layer of a stack, the bow after every step, and what balances it.
+
+    A state is the wafer as it came, with one layer more on either face, with one stripped, or
+    changed (annealed). Where two states that follow each other are scanned, the step between them
+    is measured; where they are not, the layer's stress is stated and the bow predicted. The exit
+    code is 3 where a step cannot be told, or no layer of the kind named balances the bow.
+    """
+    from pathlib import Path
+
+    from filmstress.lots.files import read_text_file
+    from filmstress.report.stack import TABLE_HEADS, stack_data, stack_text, table_rows
+    from filmstress.stacks.measuring import measure_stack
+    from filmstress.stacks.reading import stack_of_text
+    from filmstress.version import VERSION
+
+    only_one(json=json, csv=csv)
+    if figure is not None:
+        from filmstress.report.figures.saving import figure_format
+        from filmstress.report.files import writable
+
+        figure_format(figure)
+        writable(figure, what="the figure")
+    setting = noise_setting(noise) or "balanced"
+    read = read_text_file(Path(file), what="stack file")
+    result = measure_stack(
+        stack_of_text(read.text, path=read.path, sha256=read.sha256), setting=setting
+    )
+    if figure is not None:
+        from filmstress.report.figures.saving import save_figure
+        from filmstress.report.figures.stack import draw_stack
+
+        save_figure(draw_stack(result), figure)
+        say(f"figure written: {figure}")
+    if json:
+        show_json(stack_data(result, VERSION))
+    elif csv:
+        show_csv(TABLE_HEADS, table_rows(result))
+    else:
+        show(stack_text(result))
+    if result.refused:
+        raise typer.Exit(exits.REFUSED)

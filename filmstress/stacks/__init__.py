@@ -1,0 +1,1 @@
+"""The states of one wafer under several films: stack file, forces, bows, the balancing layer."""
