@@ -5,8 +5,9 @@
 For each way that wafers' errors may hang together, lots are drawn whose wafers lie about a limit,
 measured with a known uncertainty, and decided.  The rule promises that a wafer within an accepted
 lot is outside its limits with a probability of at most 1 - confidence, whatever the process is
-like; the lot's own stated consumer's risk must not be exceeded on average.  The producer's risk is stated
-as if nothing were known of the process: where wafers are known to lie close together it is larger.
+like; the lot's own stated consumer's risk must not be exceeded on average.  The producer's risk is
+stated as if nothing were known of the process: where wafers are known to lie close together, it is
+larger.
 """
 
 from __future__ import annotations
