@@ -93,7 +93,7 @@ def wrapped(text: str, lead: str, width: int) -> Iterator[str]:
     A no-break space holds two words together and is written as a plain one; the minus of a number
     is a true one, as it is in tables.
     """
-    text = _HYPHEN_MINUS.sub("−", text)
+    text = _HYPHEN_MINUS.sub("−", text).replace(" %", "\u00a0%")
     line, indent = lead, " " * (len(lead) if len(lead) <= _LONGEST_LEAD else 6)
     empty = True
     for word in filter(None, text.replace("\n", " ").split(" ")):
