@@ -129,7 +129,11 @@ def _told(fits: Sequence[_Fit]) -> Iterable[Notice]:
         some = len(those) > 1
         lines = " and ".join(_degrees(fit.post) for fit in those)
         if home == own:
-            fitting = "that along " + " and that along ".join(_degrees(fit.pre) for fit in those)
+            fitting = (
+                ("those" if some else "that")
+                + " along "
+                + " and ".join(_degrees(fit.pre) for fit in those)
+            )
         else:
             fitting = f"{'those' if some else 'that'} of wafer {home}"
         yield Notice(

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from filmstress.records.budget import Term
 from filmstress.records.lot import WaferOutcome
+from filmstress.stats.budget import parted
 
 
 def products(outcomes: Iterable[WaferOutcome]) -> list[WaferOutcome]:
@@ -37,4 +38,4 @@ def direction_terms(outcome: WaferOutcome) -> tuple[Sequence[Term], ...]:
 
 def _named(terms: Iterable[Term], wafer_id: str) -> tuple[Term, ...]:
     own = f"wafer {wafer_id}"
-    return tuple(one if one.common_to else replace(one, common_to=own) for one in terms)
+    return tuple(one if one.common_to else replace(one, common_to=own) for one in parted(terms))

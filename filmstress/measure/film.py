@@ -345,10 +345,12 @@ def _plate_terms(
 ) -> Iterator[Term]:
     """Constants of the substrate (one row for a table's), and the cut's azimuth."""
     rows: dict[str, list[tuple[Measured, float]]] = {}
+    symbols: dict[str, list[str]] = {}
     for source, slope in response.slopes:
         effect = scale * float(slope @ changes)
         effect += along(source.derivative) if along else 0.0
         rows.setdefault(source.row, []).append((source.measured, effect))
+        symbols.setdefault(source.row, []).append(source.symbol)
     common = film.plate.common_to
     output = scale * float(response.row @ changes)
     for name, parts in rows.items():
@@ -356,7 +358,8 @@ def _plate_terms(
             yield term(name, parts[0][0], parts[0][1], common_to=common)
             continue
         # Several constants of the table make up one modulus; they are independent.
-        combined = math.hypot(*(effect * (m.u or 0.0) for m, effect in parts))
+        effects = [effect * (m.u or 0.0) for m, effect in parts]
+        combined = math.hypot(*effects)
         sensitivity = output / film.modulus if output else scale
         yield Term(
             input=name,
@@ -366,6 +369,7 @@ def _plate_terms(
             sensitivity=sensitivity,
             common_to=common,
             source=Source.TABLE,
+            parts=tuple(zip(symbols[name], effects, strict=True)),
         )
     azimuth = film.wafer.lines[0].azimuth
     effect = scale * float(response.turn @ changes)

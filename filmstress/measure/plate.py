@@ -43,11 +43,14 @@ class PlateInput:
         Its value.
     derivative : ndarray, shape (3, 3)
         dQ / d(constant) [Pa / unit].
+    symbol : str
+        Its symbol in the substrate table, where it is from there.
     """
 
     row: str
     measured: Measured
     derivative: Floats
+    symbol: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,11 +144,11 @@ def _table_inputs(
         reference.vector,
     )
     inputs = [
-        PlateInput("substrate modulus", constant.measured(), derivatives[symbol])
+        PlateInput("substrate modulus", constant.measured(), derivatives[symbol], symbol)
         for symbol, constant in cut.elastic.items()
     ]
     if (stiffening := cut.stiffening) is not None:
-        inputs.append(PlateInput("substrate modulus", stiffening.measured(), reduced))
+        inputs.append(PlateInput("substrate modulus", stiffening.measured(), reduced, "stiffening"))
     return tuple(inputs)
 
 

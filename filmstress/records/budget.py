@@ -39,6 +39,10 @@ class Term:
         measurement alone.  Terms of equal ``input`` and ``common_to`` are one quantity.
     source : Source
         Who stated ``u``.
+    parts : tuple of (str, float)
+        Where the row stands for several independent inputs (the constants of one modulus): the
+        name of each, and its signed contribution [unit of output]; ``contribution`` is their root
+        sum of squares.
     """
 
     input: str
@@ -51,6 +55,7 @@ class Term:
     evaluation: Evaluation = "B"
     common_to: str = ""
     source: Source = Source.STATED
+    parts: tuple[tuple[str, float], ...] = ()
 
     @property
     def contribution(self) -> float:

@@ -268,6 +268,8 @@ class SampleStatement:
 class LotRisk:
     """How likely the decision on a lot is wrong, given what was measured (JCGM 106:2012, 9.2).
 
+    Nothing is taken as known of the process that the wafers came from.
+
     Attributes
     ----------
     all_conform : float

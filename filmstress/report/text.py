@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 
 from filmstress.records.budget import Budget, BudgetRow
@@ -83,11 +84,16 @@ def row(label: str, text: str, note: str = "") -> str:
     return f"{line:<{_NOTE}}  {note}".rstrip() if note else line
 
 
+_HYPHEN_MINUS = re.compile(r"(?<![^\s(])-(?=[0-9])")
+
+
 def wrapped(text: str, lead: str, width: int) -> Iterator[str]:
     """A sentence broken into lines behind a lead; later lines are indented to match a short one.
 
-    A no-break space holds two words together and is written as a plain one.
+    A no-break space holds two words together and is written as a plain one; the minus of a number
+    is a true one, as it is in tables.
     """
+    text = _HYPHEN_MINUS.sub("−", text).replace(" %", "\u00a0%")
     line, indent = lead, " " * (len(lead) if len(lead) <= _LONGEST_LEAD else 6)
     empty = True
     for word in filter(None, text.replace("\n", " ").split(" ")):

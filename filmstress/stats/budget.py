@@ -115,7 +115,33 @@ def combine(terms: Iterable[Term], correlations: Correlations | None = None) -> 
 
 def scale(terms: Iterable[Term], factor: float) -> tuple[Term, ...]:
     """Re-express terms for an output that is ``factor`` times the one they were made for."""
-    return tuple(replace(one, sensitivity=factor * one.sensitivity) for one in terms)
+    return tuple(
+        replace(
+            one,
+            sensitivity=factor * one.sensitivity,
+            parts=tuple((name, factor * effect) for name, effect in one.parts),
+        )
+        for one in terms
+    )
+
+
+def parted(terms: Iterable[Term]) -> tuple[Term, ...]:
+    """The terms with every row that stands for several inputs as its parts, a term each.
+
+    Several outputs may depend on those inputs in different proportions and with different signs
+    (moduli along two azimuths), which only the parts tell.
+    """
+    return tuple(
+        part
+        for one in terms
+        for part in (
+            tuple(
+                replace(one, input=f"{one.input}, {name}", u=1.0, sensitivity=effect, parts=())
+                for name, effect in one.parts
+            )
+            or (one,)
+        )
+    )
 
 
 def merge_shared(terms: Iterable[Term]) -> tuple[Term, ...]:
@@ -207,6 +233,12 @@ def _joined(first: Term, second: Term) -> Term:
     if first.u == 0.0:
         # Nothing can be expressed as a multiple of u = 0, and an exact part adds nothing.
         return replace(second, dof=dof) if second.u > 0.0 else first
+    if first.parts and second.parts:
+        effects = dict(first.parts)
+        for name, effect in second.parts:
+            effects[name] = effects.get(name, 0.0) + effect
+        size = math.copysign(math.hypot(*effects.values()) / first.u, first.sensitivity)
+        return replace(first, sensitivity=size, dof=dof, parts=tuple(effects.items()))
     ratio = second.u / first.u
     return replace(first, sensitivity=first.sensitivity + second.sensitivity * ratio, dof=dof)
 

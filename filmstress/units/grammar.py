@@ -2,7 +2,7 @@
 
     525 um                     no uncertainty stated
     525 um (exact)
-    525 um ± 2 um              also 525 ± 2 um, 525 um ± 0.4 %; +/- for ±
+    525 um ± 2 um              also 525 ± 2 um, 525 um ± 0.4 %; +/- or +- for ±
     525 um ± 4 um (k=2)        expanded; (k=2.26, dof=9)
     525 um ± 20 um (limits)    rectangular between limits
     525.0(20) um               concise: standard uncertainty in the last digits
@@ -83,7 +83,7 @@ class _Parser:
     """One text, read from left to right; every way out is a Written or a refusal."""
 
     def __init__(self, text: str, where: str, example: str) -> None:
-        self.text = text.replace("+/-", "±").replace("\u2212", "-")
+        self.text = text.replace("+/-", "±").replace("+-", "±").replace("\u2212", "-")
         self.shown = text if len(text) <= 60 else f"{text[:57]}..."
         self.where = where
         self.example = example

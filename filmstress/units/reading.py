@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from fractions import Fraction
 
 from filmstress.errors import QuantityError
@@ -58,7 +59,8 @@ def _unit_of_value(written: Written, kind: Kind, where: str) -> str:
         if canonical(written.spread_unit) not in _SHARES:
             typed = written.spread_unit
         fitting = fitting_words(written.value.exact, kind)
-        example = f"{written.value.text} {fitting[0]}" if len(fitting) == 1 else example
+        number = re.sub(r"^([+-]?)0+(?=[0-9])", r"\1", written.value.text)
+        example = f"{number} {fitting[0]}" if len(fitting) == 1 else example
     return resolve(typed, kind.dimension, number=written.value.text, where=where, example=example)
 
 

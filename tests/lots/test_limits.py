@@ -6,6 +6,7 @@ Against the `uncertainties` package and GTC, which carry correlations through by
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from statistics import NormalDist
 
 import GTC
@@ -19,9 +20,12 @@ from filmstress.lots.limits import lot_limits
 from filmstress.lots.manifest import read_lot
 from filmstress.lots.statistics import lot_statistics
 from filmstress.lots.terms import direction_terms
+from filmstress.physics import elasticity
+from filmstress.physics.azimuths import force_from_azimuths, normal_row
 from filmstress.records.budget import Term
 from filmstress.records.lot import Specification, WaferOutcome
 from filmstress.stats.joint_range import independent_parts
+from filmstress.substrates.catalogue import find_cut, in_plane_direction
 from tests.lots.outcomes import MPA, outcome, refused, term
 from tests.lots.writing import HEAD, write_lot
 
@@ -233,3 +237,41 @@ def test_one_azimuth_says_nothing_of_a_difference_within() -> None:
     )
     assert (limit.found, limit.conformance_probability) == (None, None)
     assert limit.gap == "one azimuth alone says nothing of it, wafers: 1"
+
+
+def test_constants_of_an_anisotropic_cut_differ_between_azimuths(tmp_path: Path) -> None:
+    """u of the difference from each elastic constant apart, by differences over the tensor form."""
+    path = write_lot(
+        tmp_path,
+        {"01": (230e6, 170e6)},
+        azimuths=(0.0, math.pi / 2),
+        head=HEAD.replace("Si(001)", "Si(110)").replace("[110]", "[001]"),
+    )
+    (one,) = measure_lot(read_lot(path)).wafers
+    assert one.result is not None
+    azimuths = np.array([along.azimuth for along in one.result.stress_by_direction])
+    kappa = np.array([line.change.curvature for line in one.result.lines])
+    cut = find_cut("Si(110)")
+    reference = in_plane_direction(cut, "[001]").vector
+
+    def difference(constants: dict[str, float]) -> float:
+        stiffness = elasticity.stiffness_matrix(cut.system, constants)
+        plate = elasticity.plane_stress_stiffness(stiffness, cut.normal, reference)
+        force = normal_row(azimuths) @ force_from_azimuths(plate, azimuths) @ kappa
+        return float(force[0] - force[1]) * 675e-6**2 / (6 * 500e-9)
+
+    effects = []
+    for name, constant in cut.elastic.items():
+        step = 1e-4 * constant.value
+        up, down = (
+            difference({**cut.elastic_values(), name: constant.value + sign * step})
+            for sign in (1, -1)
+        )
+        effects.append((up - down) / (2 * step) * (constant.measured().u or 0.0))
+    moduli = [
+        {t.input: t.sensitivity * t.u for t in terms if t.input.startswith("substrate modulus, c")}
+        for terms in direction_terms(one)
+    ]
+    assert len(moduli[0]) == 3
+    found = math.hypot(*(moduli[0][name] - moduli[1][name] for name in moduli[0]))
+    assert found == pytest.approx(math.hypot(*effects), rel=0.02)

@@ -175,3 +175,8 @@ def test_wrapping_keeps_every_word_and_what_belongs_together() -> None:
     assert " ".join(lines).split() == ["lead:", *words.split()]
     assert not any(line.endswith(" two") or line.endswith(" one two") for line in lines)
     assert estimate(1.0, "m", u=None).k is None
+
+
+def test_a_minus_is_a_minus_everywhere() -> None:
+    told = list(wrapped("from -20 MPa to (-5) in K7-0412, 2026-03-14, pre/-1.csv", "  ", 99))
+    assert told == ["  from −20 MPa to (−5) in K7-0412, 2026-03-14, pre/-1.csv"]

@@ -18,6 +18,7 @@ from filmstress.stats.budget import (
     combine,
     merge_shared,
     most_worth_improving,
+    parted,
     required_u,
     scale,
     share_of,
@@ -282,3 +283,31 @@ def test_wrong_calls_say_what_is_wanted(terms, correlations, words) -> None:
 def test_required_u_names_the_inputs_there_are() -> None:
     with pytest.raises(UsageError, match=r"z: it stands 0 times .*\n  the inputs are: h, k, m, t"):
         required_u(product_budget()[1], "z", target_u=1.0)
+
+
+parts = st.dictionaries(st.sampled_from(["c11", "c12", "c44"]), st.floats(-5.0, 5.0), min_size=3)
+
+
+@given(one=parts, other=parts, factor=st.floats(-3.0, 3.0))
+def test_a_row_of_several_inputs_keeps_their_signs(
+    one: dict[str, float], other: dict[str, float], factor: float
+) -> None:
+    """The difference of two outputs, against the difference of each input's own effect."""
+
+    def row(effects: dict[str, float]) -> Term:
+        return Term(
+            input="modulus",
+            value=180e9,
+            unit="Pa",
+            u=1e9,
+            sensitivity=math.hypot(*effects.values()) / 1e9,
+            common_to="table",
+            parts=tuple(effects.items()),
+        )
+
+    joined = [row(one), *scale([row(other)], factor)]
+    expected = math.hypot(*(one[name] + factor * other[name] for name in one))
+    assert combine(merge_shared(joined)).u == pytest.approx(expected, abs=1e-9)
+    apart = merge_shared(parted(joined))
+    assert {term.input for term in apart} == {f"modulus, {name}" for name in one}
+    assert combine(apart).u == pytest.approx(expected, abs=1e-9)
