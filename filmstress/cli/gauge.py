@@ -34,7 +34,7 @@ def gauge(
     from filmstress.errors import RefusedInput
     from filmstress.inputs.study import read_study
     from filmstress.report.gauge import Judged, gauge_data, gauge_text
-    from filmstress.stats.balanced_study import crossed, nested
+    from filmstress.stats.variance_components.gauge_study import gauge_study
     from filmstress.units.kinds import Kind
     from filmstress.units.quantity import read_quantity
     from filmstress.version import VERSION
@@ -46,11 +46,8 @@ def gauge(
         wide = read_quantity(tolerance, kind, where="--tolerance").value
         if wide <= 0.0:
             raise RefusedInput(f"'{tolerance}' is not above 0", where="--tolerance")
-    if study.crossed:
-        found = crossed(study.values)
-    else:
-        names = ("parts", "loadings", "repeats") if study.between else ("parts", "repeats")
-        found = nested(study.values, names)
+    wafers, between = study.labels()
+    found = gauge_study(study.values.ravel(), wafers, between, within=not study.crossed)
     made = Judged(path=file, study=study, found=found, tolerance=wide)
     if json:
         show_json(gauge_data(made, VERSION))

@@ -54,6 +54,11 @@ class Study:
     crossed: bool
     values: NDArray[np.float64]
 
+    def labels(self) -> tuple[list[int], list[int] | None]:
+        """Which wafer, and which operator or the like, each of the values in order belongs to."""
+        wafer, *between, _ = np.indices(self.values.shape).reshape(self.values.ndim, -1).tolist()
+        return wafer, between[0] if between else None
+
 
 def read_study(path: str) -> Study:
     """Read a table of readings; the first line names the columns.

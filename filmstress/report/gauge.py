@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from filmstress.inputs.study import Study
+from filmstress.report.columns import columns
 from filmstress.report.quantities import Data, bare_data, headed, number
 from filmstress.report.text import WIDTH, row, wrapped
 from filmstress.report.words import display_unit, say_number, say_value
-from filmstress.stats.balanced_study import Component, Components, sd_interval
+from filmstress.stats.variance_components.gauge_study import GaugeStudy
+from filmstress.stats.variance_components.records import Component
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,20 +23,32 @@ class Judged:
     ----------
     path : str
     study : Study
-    found : Components
+    found : GaugeStudy
     tolerance : float or None
         Upper less lower limit of what is measured [unit of the study].
     """
 
     path: str
     study: Study
-    found: Components
+    found: GaugeStudy
     tolerance: float | None = None
 
     @property
     def tolerance_share(self) -> float | None:
         """Six standard deviations of the gauge over the tolerance."""
-        return None if self.tolerance is None else 6.0 * self.found.gauge.sd / self.tolerance
+        if self.tolerance is None:
+            return None
+        return 0.01 * self.found.of_tolerance(self.tolerance).value
+
+    @property
+    def between(self) -> dict[str, Component]:
+        """What the measurement adds between repeats, by name."""
+        one = self.study.between
+        named = {
+            f"{one}s (reproducibility)": self.found.reproducibility,
+            f"wafers x {one}s": self.found.interaction,
+        }
+        return {name: component for name, component in named.items() if component is not None}
 
 
 def gauge_text(judged: Judged) -> str:
@@ -53,19 +67,20 @@ def repeatability_words(judged: Judged) -> str | None:
 
 def _head(judged: Judged) -> Iterator[str]:
     found, unit = judged.found, judged.study.unit
-    low, high = sd_interval(found.gauge)
+    low, high = _ends(found.gauge)
     sd = say_value(found.gauge.sd, unit, 2)
     yield f"One reading of the {judged.study.reading} repeats to {sd}"
     told = f"{say_value(low, unit, 2)} to "
     told += say_value(high, unit, 2) if math.isfinite(high) else "no upper end"
     yield f"  standard deviation, re-measured on one wafer; 95 %: {told}"
-    yield row("gauge of the total (%GRR)", f"{100.0 * found.gauge_share:.1f} %")
-    told = "many" if found.categories is None else str(found.categories)
-    yield row("wafers told apart (ndc)", told, "distinct categories")
-    share = judged.tolerance_share
-    if share is not None and judged.tolerance is not None:
+    share = found.of_total
+    between = f"95 %: {share.low:.1f} % to {share.high:.1f} %"
+    yield row("gauge of the total (%GRR)", f"{share.value:.1f} %", between)
+    yield row("wafers told apart (ndc)", str(found.categories), "distinct categories")
+    of_tolerance = judged.tolerance_share
+    if of_tolerance is not None and judged.tolerance is not None:
         wide = say_value(judged.tolerance, unit)
-        yield row("gauge of the tolerance", f"{100.0 * share:.1f} %", f"6 s of {wide}")
+        yield row("gauge of the tolerance", f"{100.0 * of_tolerance:.1f} %", f"6 s of {wide}")
     setting = repeatability_words(judged)
     if setting is not None:
         yield row("state in the lot file", setting)
@@ -76,20 +91,18 @@ def _table(judged: Judged) -> Iterator[str]:
     yield f"Where it comes from: {_design(judged.study)}"
     heads = ("", "standard deviation", "95 %", "of the total")
     rows = [heads]
-    entries = [("gauge", found.gauge), (_repeats(judged.study), found.repeats)]
-    entries += [(f"  {_name(judged.study, one.source)}", one) for one in found.between]
-    entries.append(("wafers", found.parts))
+    entries = [("gauge", found.gauge), (_repeats(judged.study), found.repeatability)]
+    entries += [(f"  {name}", one) for name, one in judged.between.items()]
+    entries.append(("wafers", found.part))
     for name, one in entries:
-        rows.append((name, *_cells(one, unit, found.total_sd)))
-    wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
-    for cells in rows:
-        yield "  " + "   ".join(c.ljust(w) for c, w in zip(cells, wide, strict=True)).rstrip()
+        rows.append((name, *_cells(one, unit, found.total.sd)))
+    yield from columns(rows)
 
 
 def _cells(one: Component, unit: str, total: float) -> tuple[str, str, str]:
     if one.variance == 0.0:
         return "0", "", "0 %"
-    low, high = sd_interval(one)
+    low, high = _ends(one)
     ends = f"{say_value(low, unit, 2)} to {say_value(high, unit, 2)}"
     return say_value(one.sd, unit, 2), ends, f"{100.0 * one.sd / total:.1f} %"
 
@@ -106,10 +119,9 @@ def _repeats(study: Study) -> str:
     return "  repeatability" if study.between else "  repeatability (all of it)"
 
 
-def _name(study: Study, source: str) -> str:
-    if "x" in source.split():
-        return f"wafers x {study.between}s"
-    return f"{study.between}s (reproducibility)"
+def _ends(one: Component) -> tuple[float, float]:
+    """Interval of a component's standard deviation."""
+    return math.sqrt(one.low), math.sqrt(one.high)
 
 
 def _remarks(judged: Judged) -> Iterator[str]:
@@ -121,9 +133,8 @@ def _remarks(judged: Judged) -> Iterator[str]:
             "",
             WIDTH,
         )
-    for one in (found.parts, *found.between):
+    for name, one in (("wafers", found.part), *judged.between.items()):
         if one.negative:
-            name = "wafers" if one is found.parts else _name(judged.study, one.source)
             yield from wrapped(
                 f"Of {name} the readings show no variance (the estimate is below 0): taken as 0.",
                 "",
@@ -138,7 +149,7 @@ def _remarks(judged: Judged) -> Iterator[str]:
 
 
 def _component_data(one: Component, unit: str) -> Data:
-    low, high = sd_interval(one)
+    low, high = _ends(one)
     return {
         "standard_deviation": bare_data(one.sd, unit or "1"),
         "interval": [number(low), number(high)],
@@ -159,13 +170,17 @@ def gauge_data(judged: Judged, version: str) -> Data:
         "crossed": study.crossed,
         "shape": list(study.values.shape),
         "gauge": _component_data(found.gauge, unit),
-        "repeatability": _component_data(found.repeats, unit),
+        "repeatability": _component_data(found.repeatability, unit),
         "between_components": {
-            _name(study, one.source): _component_data(one, unit) for one in found.between
+            name: _component_data(one, unit) for name, one in judged.between.items()
         },
-        "wafers": _component_data(found.parts, unit),
-        "total": bare_data(found.total_sd, unit or "1"),
-        "gauge_share": number(found.gauge_share),
+        "wafers": _component_data(found.part, unit),
+        "total": bare_data(found.total.sd, unit or "1"),
+        "gauge_share": number(0.01 * found.of_total.value),
+        "gauge_share_interval": [
+            number(0.01 * found.of_total.low),
+            number(0.01 * found.of_total.high),
+        ],
         "distinct_categories": found.categories,
         "tolerance": bare_data(judged.tolerance, unit or "1"),
         "tolerance_share": number(judged.tolerance_share),
@@ -179,7 +194,7 @@ def gauge_data(judged: Judged, version: str) -> Data:
                 "degrees_of_freedom": one.dof,
                 "mean_square": number(one.mean_square),
             }
-            for one in found.rows
+            for one in found.table
         ],
         "warnings": [],
     }

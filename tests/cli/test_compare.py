@@ -155,7 +155,7 @@ def test_a_study_states_the_repeatability(tmp_path: Path) -> None:
         ("bow [um]\n1\n", "columns"),
         ("", "no readings"),
         ("wafer,bow [um]\n1,x\n", "row 2"),
-        ("wafer,bow [um]\n1,2\n1,2\n2,2\n2,2\n", "do not differ"),
+        ("wafer,bow [um]\n1,2\n1,2\n2,2\n2,2\n", "never differ"),
     ],
 )
 def test_a_study_that_cannot_be_used(tmp_path: Path, text: str, told: str) -> None:

@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from filmstress.stats.balanced_study import crossed, nested
 from filmstress.stats.comparison import Verdict, difference, equivalence
 from filmstress.stats.crossing import crossing
 from filmstress.stats.fieller import SetKind
@@ -31,16 +30,6 @@ def oxide() -> np.ndarray:
     """Thickness of oxide on silicon: 8 lots, 3 wafers each, 3 sites each."""
     with (DATA / "oxide.csv").open(encoding="utf-8") as file:
         return np.array([float(row["Thickness"]) for row in csv.DictReader(file)]).reshape(8, 3, 3)
-
-
-def study() -> np.ndarray:
-    """Ten parts, three operators, three readings each."""
-    values = np.full((10, 3, 3), np.nan)
-    with (DATA / "grr_10x3x3.csv").open(encoding="utf-8") as file:
-        for row in csv.DictReader(file):
-            at = int(row["part"]) - 1, "ABC".index(row["appraiser"]), int(row["trial"]) - 1
-            values[at] = float(row["value"])
-    return values
 
 
 def test_welch_against_scipy() -> None:
@@ -92,15 +81,6 @@ def test_a_slope_that_is_not_resolved_has_no_interval() -> None:
     assert found.set.kind is not SetKind.INTERVAL
 
 
-def test_nested_oxide_study() -> None:
-    """R. C. Littell et al. (1996), data set 4.4; J. C. Pinheiro and D. M. Bates (2000), A.20."""
-    found = nested(oxide(), ("lots", "wafers", "sites"))
-    (wafers,) = found.between
-    assert found.parts.variance == pytest.approx(129.91, abs=0.005)
-    assert wafers.variance == pytest.approx(35.87, abs=0.005)
-    assert found.repeats.variance == pytest.approx(12.57, abs=0.005)
-
-
 def test_recipes_are_tested_against_lots() -> None:
     """The oxide's two sources: F(1, 6) = 1.526, p = 0.26287 [C]."""
     lots = oxide().mean(axis=(1, 2))
@@ -108,35 +88,3 @@ def test_recipes_are_tested_against_lots() -> None:
     assert found.dof == 6.0
     assert (found.value / found.u) ** 2 == pytest.approx(1.526, abs=0.0005)
     assert found.p_value == pytest.approx(0.26287, abs=5e-6)
-
-
-def test_crossed_study() -> None:
-    """A published study of 10 parts, 3 operators, 3 readings (reference manual, 2010) [C]."""
-    found = crossed(study())
-    squares = {row.source: row.sum_of_squares for row in found.rows}
-    assert squares == pytest.approx(
-        {"parts": 88.3619, "operators": 3.1673, "parts x operators": 0.3590, "repeats": 2.7589},
-        abs=5e-5,
-    )
-    (operators,) = found.between
-    sds = (found.repeats.sd, operators.sd, found.gauge.sd, found.parts.sd)
-    assert sds == pytest.approx((0.199933, 0.226838, 0.302373, 1.042327), abs=3e-6)
-    assert found.total_sd == pytest.approx(1.085, abs=0.0005)
-    assert 100.0 * found.gauge_share == pytest.approx(27.9, abs=0.05)
-    assert (found.categories, found.pooled) == (4, True)
-
-
-@pytest.mark.filterwarnings("ignore")
-def test_nested_with_an_empty_component_is_restricted_likelihood() -> None:
-    """Means of loadings nearer than chance: statsmodels' REML gives loadings 0 as well."""
-    mixed = pytest.importorskip("statsmodels.regression.mixed_linear_model")
-    rng = np.random.default_rng(4)
-    y = rng.normal(size=(6, 1, 1)) * 2.0 + rng.normal(size=(6, 2, 4))
-    y -= 0.9 * (y.mean(axis=2, keepdims=True) - y.mean(axis=(1, 2), keepdims=True))
-    found = nested(y)
-    assert found.between[0].variance == 0.0
-    assert found.between[0].negative
-    parts = np.repeat(np.arange(6), 8)
-    fit = mixed.MixedLM(y.ravel(), np.ones((48, 1)), groups=parts).fit(reml=True)
-    assert found.repeats.variance == pytest.approx(fit.scale, rel=1e-3)
-    assert found.parts.variance == pytest.approx(float(fit.cov_re[0, 0]), rel=1e-3)

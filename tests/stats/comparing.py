@@ -6,12 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmstress.records.budget import Term
-from filmstress.stats.balanced_study import nested, sd_interval
 from filmstress.stats.comparison import difference
 from filmstress.stats.crossing import crossing
 from filmstress.stats.groups import group
 from filmstress.stats.multiple_comparison import all_pairs
 from filmstress.stats.straight_line import fit_line
+from filmstress.stats.variance_components.gauge_study import gauge_study
 
 MEANS = (-200.0, -180.0, -185.0)
 
@@ -58,9 +58,10 @@ def crossing_holds(rng: np.random.Generator) -> bool:
 def repeatability_holds(rng: np.random.Generator) -> bool:
     """Whether the interval of repeats of a nested study holds the truth."""
     y = 5.0 * rng.normal(size=(5, 1, 1)) + 3.0 * rng.normal(size=(5, 3, 1))
-    found = nested(y + 2.0 * rng.normal(size=(5, 3, 3)))
-    low, high = sd_interval(found.repeats)
-    return low <= 2.0 <= high
+    y = y + 2.0 * rng.normal(size=(5, 3, 3))
+    part, loading, _ = np.indices(y.shape).reshape(3, -1).tolist()
+    found = gauge_study(y.ravel(), part, loading, within=True).repeatability
+    return found.low <= 4.0 <= found.high
 
 
 STUDIES = {

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.stats.variance_components.likelihood import reml_component, reml_fit
 from filmstress.stats.variance_components.mean_squares import component, interval
+from filmstress.stats.variance_components.nested import nested_anova
 from filmstress.stats.variance_components.records import Component, MeanSquare, Method
 
 Floats = NDArray[np.float64]
@@ -97,6 +98,7 @@ def gauge_study(
     parts: Sequence[Hashable],
     operators: Sequence[Hashable] | None = None,
     *,
+    within: bool = False,
     pool_above: float = 0.25,
     p: float = 0.95,
 ) -> GaugeStudy:
@@ -110,6 +112,9 @@ def gauge_study(
         Which part, and who (or on which day, in which loading) measured it.  Every operator
         measures every part, at least twice in all.  Without operators, or with one, only
         repeatability is studied.
+    within : bool
+        Operators (loadings, more likely) stand within parts: those of one name under two parts
+        are different ones.  Numbers of repeats may then differ, and nothing is pooled.
     pool_above : float
         The interaction is counted as repeatability where its p-value lies above this; 1 never
         pools.
@@ -142,6 +147,9 @@ def gauge_study(
             f"values of shape {y.shape} came, a row of finite numbers with a part (and operator)"
             " for each is wanted"
         )
+    if within and operators is not None:
+        table = nested_anova(y, {PART: parts, OPERATOR: operators}, residual=REPEAT).table
+        return _from_table(table, (PART, OPERATOR, REPEAT), None, False, p)
     part = _codes(parts)
     operator = np.zeros_like(part) if operators is None else _codes(operators)
     cells = np.zeros((part.max() + 1, operator.max() + 1), dtype=np.intp)

@@ -91,3 +91,24 @@ def test_coverage() -> None:
     """200 runs; an interval of 94 to 97 % fails here with a probability below 1e-4."""
     held = study("gauge share of total", 200, 14).coverage * 200
     assert binom.ppf(5e-5, 200, 0.94) <= held <= binom.ppf(1.0 - 5e-5, 200, 0.97)
+
+
+def test_loadings_stand_within_parts_whatever_they_are_called() -> None:
+    random = np.random.default_rng(6)
+    y = 4.0 * random.standard_normal((5, 1, 1)) + random.standard_normal((5, 2, 1))
+    y = (y + random.standard_normal((5, 2, 3))).ravel()
+    part, loading = np.repeat(np.arange(5), 6), np.tile(np.repeat([0, 1], 3), 5)
+    parts, names = part.tolist(), (10 * part + loading).tolist()
+    found = gauge_study(y, parts, loading.tolist(), within=True)
+    assert found == gauge_study(y, parts, names, within=True)
+    # Mean squares by statsmodels; expected ones 3 s_l^2 + s^2 and 6 s_p^2 + 3 s_l^2 + s^2.
+    frame = pandas.DataFrame({"y": y, "part": parts, "loading": names})
+    whole = anova_lm(smf.ols("y ~ C(loading)", frame).fit())
+    outer = anova_lm(smf.ols("y ~ C(part)", frame).fit())
+    of_part = outer.loc["C(part)", "mean_sq"]
+    of_loading = (whole.loc["C(loading)", "sum_sq"] - outer.loc["C(part)", "sum_sq"]) / 5.0
+    rest = whole.loc["Residual", "mean_sq"]
+    assert found.repeatability.variance == pytest.approx(rest)
+    assert found.reproducibility is not None
+    assert found.reproducibility.variance == pytest.approx((of_loading - rest) / 3.0)
+    assert found.part.variance == pytest.approx((of_part - of_loading) / 6.0)
