@@ -8,6 +8,7 @@ import typer
 
 from filmstress.cli.checks import Json
 from filmstress.cli.output import show, show_json
+from filmstress.cli.sizes import one_value
 
 
 def gauge(
@@ -35,15 +36,12 @@ def gauge(
     from filmstress.inputs.study import read_study
     from filmstress.report.gauge import Judged, gauge_data, gauge_text
     from filmstress.stats.variance_components.gauge_study import gauge_study
-    from filmstress.units.kinds import Kind
-    from filmstress.units.quantity import read_quantity
     from filmstress.version import VERSION
 
     study = read_study(file)
     wide = None
     if tolerance is not None:
-        kind = Kind("tolerance", study.dimension, 0.0, 1e12, "40 um")
-        wide = read_quantity(tolerance, kind, where="--tolerance").value
+        wide = one_value("--tolerance", tolerance, (study.dimension, 0.0, 1e12, "40 um"))
         if wide <= 0.0:
             raise RefusedInput(f"'{tolerance}' is not above 0", where="--tolerance")
     wafers, between = study.labels()

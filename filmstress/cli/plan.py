@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -10,13 +10,10 @@ from filmstress.cli import exits
 from filmstress.cli.checks import Json
 from filmstress.cli.options import with_settings
 from filmstress.cli.output import say, show, show_json
-
-if TYPE_CHECKING:
-    from filmstress.units.dimensions import Dimension
+from filmstress.cli.sizes import Size, count_option, one_value, size_option
 
 _PLAN = "Plan"
-# Option -> dimension, plausible range [SI], how it is written.
-_SIZES: dict[str, tuple[Dimension, float, float, str]] = {
+_SIZES: dict[str, Size] = {
     "--stress": ("stress", -2e10, 2e10, "-200 MPa"),
     "--force": ("force per length", -1e5, 1e5, "-100 N/m"),
     "--lower": ("stress", -2e10, 2e10, "-250 MPa"),
@@ -33,17 +30,15 @@ _SIZES: dict[str, tuple[Dimension, float, float, str]] = {
 
 
 def _size(flag: str, text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(
-        flag, metavar="QUANTITY", help=text, rich_help_panel=_PLAN
-    )
-    return option
+    return size_option(flag, text, _PLAN)
 
 
 def _count(flag: str, text: str, low: int, high: int) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(
-        flag, metavar="N", min=low, max=high, help=text, rich_help_panel=_PLAN
-    )
-    return option
+    return count_option(flag, text, low, high, _PLAN)
+
+
+def _read(flag: str, text: str) -> float:
+    return one_value(flag, text, _SIZES[flag])
 
 
 @with_settings
@@ -158,27 +153,3 @@ def plan(
         show(plan_text(made))
     if made.refusal is not None:
         raise typer.Exit(exits.REFUSED)
-
-
-def _read(flag: str, text: str) -> float:
-    """A planned size in SI.
-
-    Raises
-    ------
-    RefusedInput
-        It cannot be read, or has an uncertainty.
-    """
-    from filmstress.errors import RefusedInput
-    from filmstress.units.kinds import Kind
-    from filmstress.units.quantity import read_quantity
-
-    dimension, low, high, example = _SIZES[flag]
-    name = flag.removeprefix("--").replace("-", " ")
-    read = read_quantity(text, Kind(name, dimension, low, high, example), where=flag)
-    if read.u:
-        raise RefusedInput(
-            f"'{text}' has an uncertainty, and one value is planned for",
-            where=flag,
-            hint="write the value alone",
-        )
-    return read.value

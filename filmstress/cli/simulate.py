@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from filmstress.cli.output import say, show, show_json
+from filmstress.cli.sizes import count_option, one_value
+from filmstress.cli.sizes import size_option as _size
 
 if TYPE_CHECKING:
     from filmstress.units.dimensions import Dimension
@@ -15,18 +17,8 @@ _WAFER, _SCANS, _FILES = "Wafer and film", "Scans", "Files"
 _NOTABLE = 0.003  # stiffening of a real plate over the linear one that is worth a note
 
 
-def _size(flag: str, text: str, panel: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(
-        flag, metavar="QUANTITY", help=text, rich_help_panel=panel
-    )
-    return option
-
-
 def _count(flag: str, text: str, low: int, high: int) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(
-        flag, metavar="N", min=low, max=high, help=text, rich_help_panel=_SCANS
-    )
-    return option
+    return count_option(flag, text, low, high, _SCANS)
 
 
 # Option -> field of the truth, its dimension, its plausible range [SI], how it is written.
@@ -236,24 +228,5 @@ def simulate(
 
 
 def _read(flag: str, text: str) -> float:
-    """A size of the truth in SI.
-
-    Raises
-    ------
-    RefusedInput
-        It cannot be read, or has an uncertainty: a truth has none.
-    """
-    from filmstress.errors import RefusedInput
-    from filmstress.units.kinds import Kind
-    from filmstress.units.quantity import read_quantity
-
-    _, dimension, low, high, example = _SIZES[flag]
-    name = flag.removeprefix("--").replace("-", " ")
-    read = read_quantity(text, Kind(name, dimension, low, high, example), where=flag)
-    if read.u:
-        raise RefusedInput(
-            f"'{text}' has an uncertainty; scans are drawn from one true value",
-            where=flag,
-            hint="write the value alone",
-        )
-    return read.value
+    """A size of the truth in SI; a truth has no uncertainty."""
+    return one_value(flag, text, _SIZES[flag][1:])

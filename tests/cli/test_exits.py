@@ -114,7 +114,7 @@ REFUSED = {
     "no place for the demo": (("demo", "/dev/null/x"), "cannot be written"),
     "a truth with an uncertainty": (
         ("simulate", "x", "--stress", "200 MPa ± 5 MPa"),
-        "one true value",
+        "one value is wanted",
     ),
     "no such style": (("simulate", "x", "--style", "gold"), "--style: 'gold'"),
     "a scan longer than the wafer": (("simulate", "x", "--length", "400 mm"), "--length"),
