@@ -7,10 +7,13 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from filmstress.lots.record.canonical import SCHEMA
+from tests.cli._contract import check
+from tests.cli._run import Ended, run
 
 ROOT = Path(__file__).parents[3]
 BODY: dict[str, Any] = {
@@ -62,3 +65,36 @@ def whole_chain(folder: Path) -> int:
         assert name.startswith(f"{number:04}-")
         previous = record["sha256"]
     return len(records)
+
+
+LIMITS = "[specification]\nlower = '150 MPa'\nupper = '250 MPa'\n"
+
+
+def recorded(lot: Path, *more: str) -> Path:
+    """Measure a lot with a record; the record's file."""
+    ended = run("lot", str(lot), "--record", "--json", *more)
+    assert ended.code in (0, 1), ended.err
+    return Path(ended.data["record"]["path"])
+
+
+def verified(record: Path, *more: str) -> Ended:
+    """Verify in JSON, held to the contract of all JSON objects."""
+    ended = run("verify", str(record), "--json", *more)
+    assert ended.code in (0, 1), ended.err
+    check(ended.data)
+    assert (ended.code == 0) == (ended.data["verdict"] == "same") == (not ended.data["differences"])
+    return ended
+
+
+def about(ended: Ended) -> set[tuple[str, str | None]]:
+    return {(one["about"], one["name"]) for one in ended.data["differences"]}
+
+
+def rewrite(path: Path, change: Callable[[dict[str, Any]], None], *, seal: bool = True) -> None:
+    """Change a record as a forger would, with a new SHA-256 that fits."""
+    record = json.loads(path.read_text(encoding="utf-8"))
+    change(record)
+    if seal:
+        record["sha256"] = seal_by_hand(record)
+    path.chmod(0o644)
+    path.write_text(json.dumps(record, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
