@@ -13,6 +13,7 @@ from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
 from filmstress.measure.response import Response, normal_response, plain_response, turning
 from filmstress.physics import bilayer
+from filmstress.physics.elasticity import azimuth_spread
 from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.quantity import Measured, Shape, Source
@@ -27,6 +28,8 @@ Floats = NDArray[np.float64]
 OPEN_RATIO = Measured(
     2.0, "1", 2.0 / math.sqrt(3.0), shape=Shape.RECTANGULAR, source=Source.DEFAULT
 )
+# Spread of the modulus over azimuths that is rounding [1].
+_ALIKE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -352,6 +355,8 @@ def _plate_terms(
         rows.setdefault(source.row, []).append((source.measured, effect))
         symbols.setdefault(source.row, []).append(source.symbol)
     common = film.plate.common_to
+    # One azimuth of a cut that bends alike in all directions answers to them through one modulus.
+    parted = len(film.directions) > 1 or azimuth_spread(film.plate.reduced) > _ALIKE
     output = scale * float(response.row @ changes)
     for name, parts in rows.items():
         if len(parts) == 1:
@@ -369,7 +374,7 @@ def _plate_terms(
             sensitivity=sensitivity,
             common_to=common,
             source=Source.TABLE,
-            parts=tuple(zip(symbols[name], effects, strict=True)),
+            parts=tuple(zip(symbols[name], effects, strict=True)) if parted else (),
         )
     azimuth = film.wafer.lines[0].azimuth
     effect = scale * float(response.turn @ changes)
