@@ -58,16 +58,25 @@ def draw_lot(result: LotResult) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        A4, landscape; see `filmstress.report.figures.saving.save_figure`.
+        As wide as A4, landscape, and as tall as its rows want, up to that; see
+        `filmstress.report.figures.saving.save_figure`.
     """
     parts = _parts(result.wafers)
+    slots = max(map(len, parts))
+    rows = min(_TALLEST * PAGE[1], slots * _WIDE_PITCH)
+    tall = rows + (1.0 - _TALLEST) * PAGE[1]
+
+    def down(share: float) -> float:
+        """Where a place of the full page lies on this one, as far from the top."""
+        return 1.0 - (1.0 - share) * PAGE[1] / tall
+
     with figure_style():
-        figure = Figure(figsize=PAGE)
+        figure = Figure(figsize=(PAGE[0], tall))
         recipe = f", recipe {result.lot.recipe}" if result.lot.recipe else ""
         decision = (result.decision or "no decision").capitalize()
         figure.text(
             0.04,
-            0.965,
+            down(0.965),
             printable(f"{decision}:  lot {result.lot.lot}{recipe}", 80),
             fontsize=HEADLINE,
             fontweight="bold",
@@ -76,18 +85,17 @@ def draw_lot(result: LotResult) -> Figure:
         mean = result.statistics.mean
         if mean is not None:
             told = f"mean of {result.statistics.measured}: {say_estimate(mean, sign=True)} (95 %)"
-            figure.text(0.04, 0.918, told, fontsize=BODY, va="top")
+            figure.text(0.04, down(0.918), told, fontsize=BODY, va="top")
         room = _id_room(result.wafers) / PAGE[0]
         left = 0.04 + room
-        slots = max(map(len, parts))
-        height = min(_TALLEST, slots * _WIDE_PITCH / PAGE[1])
+        bottom = down(_TOP) - rows / tall
         grid = figure.add_gridspec(
             1,
             len(parts),
             left=left,
             right=0.975,
-            top=_TOP,
-            bottom=_TOP - height,
+            top=down(_TOP),
+            bottom=bottom,
             wspace=_between(left, room + 0.015, len(parts)),
         )
         for place, part in enumerate(parts):
@@ -95,7 +103,7 @@ def draw_lot(result: LotResult) -> Figure:
             _draw_rows(ax, part, result, slots=slots)
             if place:
                 ax.set_title("", loc="right")
-        _key(figure, result, _TOP - height - 0.115)
+        _key(figure, result, bottom - 0.115 * PAGE[1] / tall)
     return figure
 
 
