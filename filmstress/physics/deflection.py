@@ -101,6 +101,45 @@ def force_over_linear(
     return 1.0 + coefficient * growth
 
 
+def linear_shortfall(
+    *,
+    curvature_change_per_m: float,
+    curvature_before_per_m: float,
+    wafer_radius_m: float,
+    substrate_thickness_m: float,
+    scan_length_m: float,
+    poisson_ratio: float,
+) -> float:
+    """How much more film force than a linear plate's such a change needs [1], by the series.
+
+    Parameters
+    ----------
+    curvature_change_per_m, curvature_before_per_m : float
+        Of a parabola fitted over a scan centred on the wafer [1/m]; before, without stress.
+    wafer_radius_m, substrate_thickness_m, scan_length_m : float
+        [m].
+    poisson_ratio : float
+        As in `fit_coefficient`.
+    """
+    before, after = (
+        reduced_curvature(
+            curvature_per_m=curvature,
+            wafer_radius_m=wafer_radius_m,
+            substrate_thickness_m=substrate_thickness_m,
+        )
+        for curvature in (curvature_before_per_m, curvature_before_per_m + curvature_change_per_m)
+    )
+    reach = min(0.5 * scan_length_m / wafer_radius_m, 1.0)
+    told = force_over_linear(
+        coefficient=fit_coefficient(
+            poisson_ratio=poisson_ratio, window_low=-reach, window_high=reach
+        ),
+        reduced_before=before,
+        reduced_after=after,
+    )
+    return told - 1.0
+
+
 def remainder(*, coefficient: float, reduced_curvature: float) -> float:
     """Upper bound of what the series leaves out, relative to the linear force [1].
 

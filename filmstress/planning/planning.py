@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from filmstress.errors import RefusedInput
 from filmstress.measure.plate import Plate, plate_of
-from filmstress.physics.bow import bow
-from filmstress.physics.deflection import fit_coefficient, force_over_linear, reduced_curvature
+from filmstress.physics.bow import bow, curvature
+from filmstress.physics.deflection import linear_shortfall, reduced_curvature
 from filmstress.physics.elasticity import isotropic_equivalent
 from filmstress.planning.chances import chances_of, least_told_from_zero
 from filmstress.planning.trial import film_curvature, trial
@@ -217,21 +217,20 @@ def _deflection(
     diameter = wafer.substrate.diameter
     if diameter is None:
         return None, None
-    radius, half = 0.5 * diameter.value, 0.5 * instrument.length_m
-    bare = 2.0 * instrument.bare_bow_m / half**2
-    before, after = (
-        reduced_curvature(
-            curvature_per_m=curvature,
-            wafer_radius_m=radius,
-            substrate_thickness_m=wafer.substrate.thickness.value,
-        )
-        for curvature in (bare, bare + change)
+    radius, thickness = 0.5 * diameter.value, wafer.substrate.thickness.value
+    size = reduced_curvature(
+        curvature_per_m=change, wafer_radius_m=radius, substrate_thickness_m=thickness
     )
     q11, q12 = isotropic_equivalent(plate.reduced)
-    reach = min(half / radius, 1.0)
-    coefficient = fit_coefficient(poisson_ratio=q12 / q11, window_low=-reach, window_high=reach)
-    over = force_over_linear(coefficient=coefficient, reduced_before=before, reduced_after=after)
-    return abs(after - before), over - 1.0
+    more = linear_shortfall(
+        curvature_change_per_m=change,
+        curvature_before_per_m=curvature(bow_m=instrument.bare_bow_m, length_m=instrument.length_m),
+        wafer_radius_m=radius,
+        substrate_thickness_m=thickness,
+        scan_length_m=instrument.length_m,
+        poisson_ratio=q12 / q11,
+    )
+    return abs(size), more
 
 
 def _sag(wafer: WaferSpec, instrument: Instrument, plate: Plate) -> float | None:

@@ -24,8 +24,6 @@ from filmstress.substrates.catalogue import default_reference, find_cut, in_plan
 
 FloatArray = NDArray[np.float64]
 
-_TYPICAL_POISSON = 0.2  # enough for the size of what is left out
-
 
 def curvature_tensor(truth: Truth) -> FloatArray:
     """Curvature change by the film (xx, yy, 2 xy) [1/m] in the axes of azimuth 0.
@@ -85,26 +83,15 @@ def stiffening_left_out(truth: Truth) -> float:
 
     To the third order in the deflection, over the scan (`filmstress.physics.deflection`).
     """
-    radius = 0.5 * truth.diameter_m
-    half_scan = 0.5 * truth.scan_length_m
-    bare = 2.0 * truth.bare_bow_m / half_scan**2
     film = max((curvature_change(truth, a) for a in truth.azimuths_rad), key=abs)
-    before, after = (
-        deflection.reduced_curvature(
-            curvature_per_m=curvature,
-            wafer_radius_m=radius,
-            substrate_thickness_m=truth.substrate_thickness_m,
-        )
-        for curvature in (bare, bare + film)
+    return deflection.linear_shortfall(
+        curvature_change_per_m=film,
+        curvature_before_per_m=8.0 * truth.bare_bow_m / truth.scan_length_m**2,
+        wafer_radius_m=0.5 * truth.diameter_m,
+        substrate_thickness_m=truth.substrate_thickness_m,
+        scan_length_m=truth.scan_length_m,
+        poisson_ratio=poisson_ratio(truth),
     )
-    reach = min(half_scan / radius, 1.0)
-    coefficient = deflection.fit_coefficient(
-        poisson_ratio=_TYPICAL_POISSON, window_low=-reach, window_high=reach
-    )
-    told = deflection.force_over_linear(
-        coefficient=coefficient, reduced_before=before, reduced_after=after
-    )
-    return told - 1.0
 
 
 def _force_per_width(truth: Truth) -> FloatArray:
