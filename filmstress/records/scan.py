@@ -23,6 +23,11 @@ class ReadingOptions:
         that the file holds heights only.
     interval : float or None
         Distance between the points [m] of a file that holds heights only.
+    trace : str or None
+        Which of several scans in one file, by name or number from 1.
+    line_azimuth : float or None
+        Direction of the line that is taken from a map of heights, through its middle [rad],
+        counter-clockwise from the map's x.
     """
 
     position_unit: str | None = None
@@ -30,6 +35,8 @@ class ReadingOptions:
     decimal: str | None = None
     columns: str | None = None
     interval: float | None = None
+    trace: str | None = None
+    line_azimuth: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,3 +103,25 @@ class Scan:
     def length(self) -> float:
         """Distance between the first and the last point [m]."""
         return float(self.x[-1] - self.x[0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeightMap:
+    """Heights on a rectangular grid.
+
+    Attributes
+    ----------
+    x : ndarray of float64, shape (n,)
+        Positions along the rows [m], evenly spaced, strictly increasing.
+    y : ndarray of float64, shape (m,)
+        Positions of the rows [m], likewise.
+    z : ndarray of float64, shape (m, n)
+        Heights of the scanned face [m], counted out of that face; NaN where none was measured.
+    source : ScanSource
+        Provenance.
+    """
+
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    z: NDArray[np.float64]
+    source: ScanSource

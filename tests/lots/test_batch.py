@@ -142,7 +142,7 @@ def test_an_unknown_substrate_is_called_so(tmp_path: Path) -> None:
 
 def test_what_is_kept_does_not_grow_with_the_scans(lot: LotSpec, serial: LotResult) -> None:
     sizes = [len(pickle.dumps(outcome)) for outcome in serial.wafers]
-    assert max(sizes) < 10_000
+    assert max(sizes) < 12_000  # the points of a scan would take ten times that
     points = sum(
         trace.x.size
         for outcome in serial.wafers
