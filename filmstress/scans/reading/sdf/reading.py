@@ -67,10 +67,10 @@ def read(source: Source, options: ReadingOptions) -> tuple[Columns, Table] | Hei
         if is_binary(source.head):
             _check_size(header, source)
             stream.seek(header.start)
-            data = stream.read(header.count * header.dtype.itemsize)
-            stored = np.frombuffer(data, header.dtype)
+            stored = np.empty(header.count, header.dtype)
+            stream.readinto(stored.view(np.uint8))  # type: ignore[attr-defined]
             marks = _marked(stored, header)
-            heights = stored.astype(np.float64)
+            heights = stored.astype(np.float64, copy=False)
             reason = "no height"
         else:
             heights, more = read_text_heights(stream, header, source.name)

@@ -8,6 +8,7 @@ end before it looks at the size.
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import stat
 import struct
@@ -17,15 +18,21 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import BinaryIO, cast
 
+import numpy as np
+from numpy.typing import NDArray
+
 from filmstress.errors import ScanError
 from filmstress.scans.reading.numerals import shown
 from filmstress.scans.reading.survey import inflates_too_much
+
+Bytes = NDArray[np.uint8]
 
 DESCRIPTION = "main.xml"
 _MAX_MEMBERS = 1000
 _MAX_DIRECTORY_BYTES = 1 << 20
 _MAX_CHECKSUM_BYTES = 4096
 _ENCRYPTED = 1
+_LOCAL_HEADER, _LOCAL_MAGIC = struct.Struct("<4s22xHH"), b"PK\x03\x04"
 _DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
@@ -54,6 +61,7 @@ class Archive:
 
     def __init__(self, stream: BinaryIO, name: str) -> None:
         self.name = name
+        self._stream = stream
         door = _Door(stream, name)
         with _damage_told(name):
             self._zip = zipfile.ZipFile(cast(BinaryIO, door))
@@ -120,41 +128,62 @@ class Archive:
             raise self._refused(path, "is packed by a method other than deflate")
         return info
 
-    def read(self, info: zipfile.ZipInfo, limit: int) -> bytes:
+    def read(self, info: zipfile.ZipInfo, limit: int, *, crc: bool = True) -> Bytes:
         """The bytes of a member, of which there are as many as it says, and no more than a limit.
+
+        ``crc`` is False where the caller checks a better sum.
 
         Raises
         ------
         ScanError
-            More, or fewer; a damaged member; one that grows so much that it was made to.
+            More, or fewer; a member that is damaged, or grows so much that it was made to.
         """
-        if info.file_size > limit:
-            raise self._refused(info.filename, f"has {info.file_size} bytes; want {limit} or fewer")
-        if inflates_too_much(info.file_size, info.compress_size):
-            raise self._refused(
-                info.filename, "grows so much when it is inflated that it is no scan"
-            )
-        with _damage_told(self.name, info.filename), self._zip.open(info) as stream:
-            data = stream.read(info.file_size + 1)
-        if len(data) != info.file_size:
+        size = info.file_size
+        if size > limit:
+            raise self._refused(info.filename, f"has {size} bytes; want {limit} or fewer")
+        if inflates_too_much(size, info.compress_size):
+            raise self._refused(info.filename, "grows so much when inflated that it is no scan")
+        with _damage_told(self.name, info.filename):
+            if info.compress_type == zipfile.ZIP_STORED:
+                data = self._stored(info)
+            else:
+                with self._zip.open(info) as stream:
+                    data = np.frombuffer(stream.read(size + 1), np.uint8)
+        if len(data) != size:
             raise self._refused(info.filename, "does not have the size that the archive says")
+        # zipfile does this for members that are packed.
+        if crc and info.compress_type == zipfile.ZIP_STORED and zlib.crc32(data.data) != info.CRC:
+            raise self._refused(info.filename, "does not have the checksum of the archive")
         return data
+
+    def check_md5(self, data: Bytes, md5: str, member: str) -> None:
+        """Raise if bytes do not have the MD5 sum that the file states."""
+        found = hashlib.md5(data.data, usedforsecurity=False).hexdigest()
+        if found != md5:
+            raise self._refused(
+                member, f"does not have the MD5 checksum stated ({found} against {md5})"
+            )
+
+    def _stored(self, info: zipfile.ZipInfo) -> Bytes:
+        """A member that is not packed, straight from the file into memory that numpy asks for.
+
+        Twice as fast as through zipfile, which checks a sum of its own beside ours.
+        """
+        self._stream.seek(info.header_offset)
+        magic, name_size, extra_size = _LOCAL_HEADER.unpack(self._stream.read(_LOCAL_HEADER.size))
+        if magic != _LOCAL_MAGIC:
+            raise zipfile.BadZipFile("no header")
+        self._stream.seek(name_size + extra_size, os.SEEK_CUR)
+        data = np.empty(info.file_size, np.uint8)
+        return data[: self._stream.readinto(data)]  # type: ignore[attr-defined]
 
     def read_checksum(self, link: str) -> str | None:
         """The MD5 sum in a checksum file, in lower case; None where there is none."""
         info = self.member(link, "Record4/ChecksumFile")
         if info is None or info.file_size > _MAX_CHECKSUM_BYTES:
             return None
-        found = _DIGEST.match(self.read(info, _MAX_CHECKSUM_BYTES))
+        found = _DIGEST.match(self.read(info, _MAX_CHECKSUM_BYTES).tobytes())
         return found[1].decode().lower() if found else None
-
-    def check_sum(self, data: bytes, expected: str, member: str) -> None:
-        """Raise if bytes do not have the MD5 sum that the file states."""
-        found = hashlib.md5(data, usedforsecurity=False).hexdigest()
-        if found != expected:
-            raise self._refused(
-                member, f"does not have the MD5 checksum stated ({found} against {expected})"
-            )
 
     def _refused(self, member: str, why: str) -> ScanError:
         return ScanError(

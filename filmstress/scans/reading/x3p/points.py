@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from filmstress.errors import ScanError
 from filmstress.scans.reading.numerals import counted, shown
 from filmstress.scans.reading.points import Floats, Mask
-from filmstress.scans.reading.x3p.container import Archive
+from filmstress.scans.reading.x3p.container import Archive, Bytes
 from filmstress.scans.reading.x3p.description import Axis, Description, Stored
 from filmstress.scans.reading.x3p.markup import DATUM
 
@@ -58,7 +58,7 @@ class Points:
         part = slice(layer * size, (layer + 1) * size)
         if (stored := self._description.points) is not None:
             data = self._bytes(stored, self.count * self._record.itemsize, "points")
-            table = np.frombuffer(data, self._record)[part]
+            table = data.view(self._record)[part]
             found = {axis.name: table[axis.name] for axis in self._absolute}
         else:
             numbers = self._written()[part]
@@ -79,7 +79,7 @@ class Points:
             return None
         data = self._bytes(stored, -(-self.count // 8), "marks of valid points")
         # The standard leaves the order of the bits open; files have the first point lowest.
-        marks = np.unpackbits(np.frombuffer(data, np.uint8), count=self.count, bitorder="little")
+        marks = np.unpackbits(data, count=self.count, bitorder="little")
         size = self._description.columns * self._description.rows
         return marks[layer * size : (layer + 1) * size].view(np.bool_)
 
@@ -100,13 +100,13 @@ class Points:
             )
         return info
 
-    def _bytes(self, stored: Stored, size: int, what: str) -> bytes:
+    def _bytes(self, stored: Stored, size: int, what: str) -> Bytes:
         info = self._member(stored, size)
-        data = self._archive.read(info, size)
+        data = self._archive.read(info, size, crc=stored.md5 is None)
         if stored.md5 is None:
             self.notes.append(_NO_SUM.format(what))
         else:
-            self._archive.check_sum(data, stored.md5, info.filename)
+            self._archive.check_md5(data, stored.md5, info.filename)
         return data
 
     def _written(self) -> Floats:

@@ -91,14 +91,14 @@ def _opened(source: Source) -> Iterator[tuple[Description, Points, list[str]]]:
         info = archive.member(DESCRIPTION)
         assert info is not None  # an archive without one is refused
         data = archive.read(info, _MAX_XML_BYTES)
-        markup = read_markup(data, source.name, info.filename)
+        markup = read_markup(data.tobytes(), source.name, info.filename)
         description = describe(markup.texts, source.name)
         notes = list(description.notes)
         stated = archive.read_checksum(markup.texts.get("Record4/ChecksumFile") or _CHECKSUM_FILE)
         if stated is None:
             notes.append(f"{info.filename} has no checksum: that it is undamaged is not verified")
         else:
-            archive.check_sum(data, stated, info.filename)
+            archive.check_md5(data, stated, info.filename)
         yield description, Points(description, archive, markup.datums), notes
 
 
