@@ -109,6 +109,7 @@ DESCRIPTIONS = {
     "deep": ("<ISO5436_2>" + "<a>" * 1000 + "</a>" * 1000 + "</ISO5436_2>", "nested more than"),
     "many": ("<ISO5436_2>" + "".join(f"<a{i}/>" for i in range(2000)) + "</ISO5436_2>",
              "more than 1000 elements"),
+    "long-name": (f"<ISO5436_2><{'a' * 101}/></ISO5436_2>", "a name of more than 100 characters"),
     "long-text": (edited((SIZE_X, f"<SizeX>{'1' * 5000}</SizeX>")), "more than 1000 characters"),
     # Links.
     "link-up": (edited((LINK, "<PointDataLink>../data.bin")), "no file inside the archive"),
@@ -202,6 +203,8 @@ def test_a_map_is_no_scan_without_a_direction(tmp_path: Path):
     with pytest.raises(ScanError, match="is a single scan; want a map"):
         read_map(scan)
     (tmp_path / "scan.csv").write_text("x [mm],z [um]\n1,2\n")
+    for other in (tmp_path / "scan.csv", tmp_path / "none", tmp_path, "-"):
+        assert not holds_map(other)
     with pytest.raises(ScanError, match="is a table of text; want a map"):
         read_map(tmp_path / "scan.csv")
 
