@@ -3,6 +3,9 @@ every kind of axis, number and storage, to the last bit."""
 
 from __future__ import annotations
 
+import gzip
+import hashlib
+import io
 import zipfile
 from pathlib import Path
 
@@ -200,6 +203,16 @@ def test_harmless_oddities(content, method, tmp_path: Path):
     scan = read_scan(write_zip(tmp_path / "scan.x3p", content, method=method))
     assert np.array_equal(scan.z, HEIGHTS)
     assert scan.source.notes == ()
+
+
+def test_packed_and_piped_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    raw = write_x3p(tmp_path / "scan.x3p").read_bytes()
+    (tmp_path / "scan.gz").write_bytes(gzip.compress(raw))
+    assert np.array_equal(read_scan(tmp_path / "scan.gz").z, HEIGHTS)
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(raw)))
+    scan = read_scan("-")
+    assert np.array_equal(scan.z, HEIGHTS)
+    assert scan.source.sha256 == hashlib.sha256(raw).hexdigest()
 
 
 def test_points_not_measured_are_counted_by_reason(tmp_path: Path):
