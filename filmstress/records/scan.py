@@ -41,11 +41,19 @@ class ReadingOptions:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Rows of a file that did not become points: why, how many, and the first one's line number."""
+    """Rows of a file that did not become points: why, how many, and the first one's line number.
+
+    In a file without lines, which ``counted`` then says, it is the number of the first such point.
+    """
 
     reason: str
     count: int
     first_line: int
+    counted: str = "line"
+
+    def __str__(self) -> str:
+        rows, first = ("rows", "in line") if self.counted == "line" else ("points", "is point")
+        return f"{self.count} {rows} left out: {self.reason} (first {first} {self.first_line})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,8 +43,10 @@ class Source:
         The first 32 KiB, inflated.
     whole : bool
         Whether the head is everything.
+    size : int
+        Bytes, inflated.
     lines : int
-        Number of line ends.
+        Number of line ends, of text.
     nul : bool
         Whether there are NUL bytes, which no 8-bit text has.
     """
@@ -55,6 +57,7 @@ class Source:
     packed: bool
     head: bytes
     whole: bool
+    size: int
     lines: int
     nul: bool
     _stamp: tuple[int, ...]
@@ -116,7 +119,7 @@ def open_source(path: str) -> Iterator[Source]:
         digest = hashlib.sha256()
         with _raw(path, spool) as raw:
             stamp = () if spool else _stamp(os.fstat(raw.fileno()))
-            packed = raw.read(2) == _GZIP_MAGIC
+            packed = is_gzip(raw.read(2))
             raw.seek(0)
             if packed:
                 while block := raw.read(BLOCK_BYTES):
@@ -138,6 +141,7 @@ def open_source(path: str) -> Iterator[Source]:
             packed=packed,
             head=survey.head,
             whole=survey.size == len(survey.head),
+            size=survey.size,
             lines=survey.lines,
             nul=survey.nul,
             _stamp=stamp,
@@ -146,6 +150,11 @@ def open_source(path: str) -> Iterator[Source]:
     finally:
         if spool is not None:
             spool.close()
+
+
+def is_gzip(head: bytes) -> bool:
+    """Whether a file that begins like this is packed."""
+    return head.startswith(_GZIP_MAGIC)
 
 
 def _check_regular(path: str, name: str) -> None:
