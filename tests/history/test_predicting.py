@@ -21,7 +21,7 @@ from filmstress.records.stack import RecipeAsked
 from filmstress.stats.coverage import estimate
 from tests.history.made import document, lot
 
-RECIPES = 600
+RECIPES = 400
 LOTS, WAFERS = 5, 3
 MEAN, OF_LOTS, OF_WAFERS, OF_GAUGE = -2e8, 8e6, 5e6, 6e6
 
@@ -47,7 +47,7 @@ def _drawn(rng: np.random.Generator, recipe: str, gauge: float) -> Iterator[Kept
 def test_the_interval_holds_the_next_wafer(history: History) -> None:
     """Lots are kept through the one door, and one more wafer of one more lot is drawn.
 
-    Binomial bound: 0.95 within 3.3 sqrt(0.95 0.05 / 600) = 0.029, once in 1,000 by chance.
+    Binomial bound: 0.95 within 3.3 sqrt(0.95 0.05 / 400) = 0.036, once in 1,000 by chance.
     """
     rng = np.random.default_rng(12)
     names = [f"r{number}" for number in range(RECIPES)]
