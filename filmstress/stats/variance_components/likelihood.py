@@ -231,7 +231,8 @@ def reml_component(name: str, variance: float, error: float, *, p: float) -> Com
         return Component(name, 0.0, 0.0, 0.0, float(ndtri(p)) * error, 0.0)
     dof = 2.0 * (variance / error) ** 2
     low = dof * variance / float(chdtri(dof, 0.5 * (1.0 - p)))
-    high = dof * variance / float(chdtri(dof, 0.5 * (1.0 + p)))
+    least = float(chdtri(dof, 0.5 * (1.0 + p)))
+    high = dof * variance / least if least > 0.0 else math.inf
     return Component(name, variance, variance, low, high, dof)
 
 
