@@ -121,7 +121,7 @@ def _readings(rows: list[Row], part: str, column: str, word: str, path: str) -> 
         if read is not None:
             found.append(Reading(row[part], read.value, _labels(row)))
     faults.raise_any()
-    told = (f"{missing} rows of the table have no reading.",) if missing else ()
+    told = (f"Rows of the table without a reading: {missing}.",) if missing else ()
     return Readings(path, column, unit, tuple(found), remarks=told)
 
 

@@ -46,13 +46,13 @@ def draw_gauge(judged: Judged) -> Figure:
         figure = Figure(figsize=PAGE)
         head = "\n".join(wrap(headline(judged), 85))
         figure.text(0.07, 0.955, head, fontsize=HEADLINE, fontweight="bold", va="top")
-        told = "  ·  ".join(_facts(judged))
-        figure.text(0.07, 0.905, "\n".join(wrap(told, 150)), fontsize=BODY, va="top")
-        top = figure.add_axes((0.09, 0.52, 0.50, 0.315))
-        below = figure.add_axes((0.09, 0.13, 0.50, 0.315))
+        told = "\n".join(_facts(judged))
+        figure.text(0.07, 0.905, told, fontsize=BODY, va="top", linespacing=1.6)
+        top = figure.add_axes((0.09, 0.51, 0.50, 0.30))
+        below = figure.add_axes((0.09, 0.13, 0.50, 0.30))
         _draw_readings(top, judged)
         _draw_departures(below, judged)
-        _draw_components(figure.add_axes((0.74, 0.13, 0.22, 0.705)), judged)
+        _draw_components(figure.add_axes((0.74, 0.13, 0.22, 0.68)), judged)
         note = "Dashes: means. Bars: standard deviations; whiskers: 95 %."
         if judged.study.reading == "bow":
             note += " A bowl has a positive bow."
@@ -63,16 +63,18 @@ def draw_gauge(judged: Judged) -> Figure:
 def _facts(judged: Judged) -> list[str]:
     told = [design_words(judged.study)]
     if judged.found.of_total is not None:
-        told.append(f"{judged.found.of_total.value:.1f} % of the total spread is the gauge's")
+        told[0] += f"  ·  gauge of the total (%GRR) {judged.found.of_total.value:.1f} %"
     if (used := judged.of_tolerance) is not None and judged.tolerance is not None:
         wide = say_value(judged.tolerance, judged.study.unit)
-        told.append(f"6 s is {used.value:.1f} % of the tolerance of {wide}")
+        told.append(f"six standard deviations are {used.value:.1f} % of the tolerance of {wide}")
     return told
 
 
 def _places(judged: Judged) -> tuple[list[str], np.ndarray, np.ndarray]:
     """Names of the wafers, number of each reading's wafer, and of its operator or the like."""
     names = list(dict.fromkeys(judged.study.wafers))
+    if all(name.isdecimal() for name in names):
+        names.sort(key=int)
     wafer = np.array([names.index(one) for one in judged.study.wafers])
     if not judged.study.others:
         return names, wafer, np.zeros_like(wafer)
@@ -190,7 +192,10 @@ def _draw_components(ax: Axes, judged: Judged) -> None:
             ax.plot([reach], [-place], ">", color=INK, markersize=5, mew=0.0, clip_on=False)
         told = f"{say_value(one.sd, unit, 2)}  ({interval_words(one, unit)})"
         ax.text(0.0, 0.25 - place, told, fontsize=SMALL, va="bottom")
-    names = ["\n".join(wrap(printable(name, 60), 16)) for name in judged.components]
+    names = [
+        "\n".join(wrap(printable(name, 60), 18, break_long_words=False))
+        for name in judged.components
+    ]
     ax.set_yticks([-place for place in range(len(names))], names)
     ax.tick_params(axis="y", length=0.0)
     ax.set_ylim(0.4 - len(names), 0.75)
