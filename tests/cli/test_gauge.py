@@ -253,9 +253,7 @@ def test_the_table_holds_every_component(tmp_path: Path) -> None:
         ("1,A,1\n1,A,2", ("--figure", "out.gif"), ".png"),
     ],
 )
-def test_what_cannot_be_asked(
-    tmp_path: Path, rows: str, words: tuple[str, ...], told: str
-) -> None:
+def test_what_cannot_be_asked(tmp_path: Path, rows: str, words: tuple[str, ...], told: str) -> None:
     path = tmp_path / "study.csv"
     path.write_text(f"wafer,operator,bow [um]\n{rows}\n", encoding="utf-8")
     ended = run("gauge", str(path), *words)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.errors import RefusedInput
 from filmstress.stats.variance_components.gauge_records import (
     INTERACTION,
     OPERATOR,
@@ -19,6 +20,9 @@ from filmstress.stats.variance_components.mean_squares import component, interva
 from filmstress.stats.variance_components.records import Component, MeanSquare, Method
 
 Floats = NDArray[np.float64]
+
+# What rounding leaves of a sum of squares that is 0, relative to the others.
+_CRUMBS = 1e-24
 
 
 def crossed_study(data: Floats, *, pool_above: float, p: float) -> GaugeStudy:
@@ -71,6 +75,21 @@ def crossed_study(data: Floats, *, pool_above: float, p: float) -> GaugeStudy:
     )
 
 
+def check_scatter(table: Sequence[MeanSquare]) -> None:
+    """Refuse a table whose last row, the repeats, holds nothing.
+
+    Raises
+    ------
+    RefusedInput
+        If repeats never differ.
+    """
+    if not table[-1].sum_of_squares > _CRUMBS * sum(row.sum_of_squares for row in table):
+        raise RefusedInput(
+            "repeats of a part never differ: the gauge's scatter hides below its last digit",
+            hint="take more digits of the values",
+        )
+
+
 def study_of_table(
     table: tuple[MeanSquare, ...],
     names: Sequence[str],
@@ -80,7 +99,14 @@ def study_of_table(
     pooled: bool = False,
     inseparable: bool = False,
 ) -> GaugeStudy:
-    """The study that independent mean squares make, one for each of the names."""
+    """The study that independent mean squares make, one for each of the names, the repeats' last.
+
+    Raises
+    ------
+    RefusedInput
+        If repeats never differ.
+    """
+    check_scatter(table)
     inverse = np.linalg.inv(np.array([row.expected for row in table]))
     parted = {
         name: component(name, row, table, p=p) for name, row in zip(names, inverse, strict=True)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.stats.variance_components.gauge_anova import study_of_table
+from filmstress.stats.variance_components.gauge_anova import check_scatter, study_of_table
 from filmstress.stats.variance_components.gauge_records import (
     INTERACTION,
     OPERATOR,
@@ -57,6 +57,7 @@ def likelihood_study(
 
     names = [*groupings]
     table = _table(y, groupings, crossed=crossed)
+    check_scatter(table)
     interaction_p, pooled = None, False
     if INTERACTION in groupings:
         apart, rest = table[-2], table[-1]

@@ -84,8 +84,9 @@ def gauge_study(
     cells = np.zeros((part.max(initial=-1) + 1, operator.max(initial=-1) + 1), dtype=np.intp)
     np.add.at(cells, (part, operator), 1)
     cell = _codes(list(zip(part.tolist(), operator.tolist(), strict=True)))
+    # Operators who measured one part each stand within parts, whatever they are called.
+    within = within or (len(cells) > 1 and bool(((cells > 0).sum(axis=0) == 1).all()))
     names = _within_terms(cells) if within else _crossed_terms(cells)
-    _check_repeats(y, cell)
     if within or min(cells.shape) == 1:
         groups = {PART: part, OPERATOR: cell if within else operator}
         nested = {name: groups[name] for name in names}
@@ -167,19 +168,6 @@ def _blocks(met: NDArray[np.bool_]) -> int:
             reached = {i for i in left if (met[i] & operators).any()}
             left -= reached
     return count
-
-
-def _check_repeats(y: Floats, cell: Labels) -> None:
-    """Refuse repeats that are all alike; without any, the rest stands for them."""
-    size = np.bincount(cell)
-    if size.max() == 1:
-        return
-    first = y[np.unique(cell, return_index=True)[1]]
-    if (y == first[cell]).all():
-        raise RefusedInput(
-            "repeats of a part never differ: the gauge's scatter hides below its last digit",
-            hint="take more digits of the values",
-        )
 
 
 def _codes(labels: Sequence[Hashable]) -> Labels:
