@@ -75,6 +75,14 @@ def crossed_study(data: Floats, *, pool_above: float, p: float) -> GaugeStudy:
     )
 
 
+def no_scatter() -> RefusedInput:
+    """The refusal of repeats that never differ."""
+    return RefusedInput(
+        "repeats of a part never differ: the gauge's scatter hides below its last digit",
+        hint="take more digits of the values",
+    )
+
+
 def check_scatter(table: Sequence[MeanSquare]) -> None:
     """Refuse a table whose last row, the repeats, holds nothing.
 
@@ -84,10 +92,7 @@ def check_scatter(table: Sequence[MeanSquare]) -> None:
         If repeats never differ.
     """
     if not table[-1].sum_of_squares > _CRUMBS * sum(row.sum_of_squares for row in table):
-        raise RefusedInput(
-            "repeats of a part never differ: the gauge's scatter hides below its last digit",
-            hint="take more digits of the values",
-        )
+        raise no_scatter()
 
 
 def study_of_table(

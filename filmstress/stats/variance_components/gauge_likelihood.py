@@ -23,6 +23,9 @@ from filmstress.stats.variance_components.records import Component, MeanSquare, 
 Floats = NDArray[np.float64]
 Labels = NDArray[np.intp]
 
+# Of variances; beyond it matrices lose the digits that the repeats are in.
+_FAR = 1e6
+
 
 def likelihood_study(
     y: Floats, groupings: Mapping[str, Labels], *, crossed: bool, pool_above: float, p: float
@@ -69,13 +72,20 @@ def likelihood_study(
         groupings = {name: groupings[name] for name in names}
         table = _table(y, groupings, crossed=crossed)
     bounds = study_of_table(table, [*names, REPEAT], p=p)
-    fit = reml_fit(y, np.ones((len(y), 1)), list(groupings.values()))
+    kept = {
+        PART: bounds.part,
+        OPERATOR: bounds.reproducibility,
+        INTERACTION: bounds.interaction,
+        REPEAT: bounds.repeatability,
+    }
+    first = {name: one for name, one in kept.items() if one is not None}
+    variances, covariance = _fit(y, groupings, first)
     every = [*names, REPEAT]
 
     def made(name: str, members: Sequence[str], by: Component) -> Component:
         on = np.array([float(one in members) for one in every])
-        variance = float(on @ fit.variances)
-        lost = float(on @ fit.covariance @ on)
+        variance = float(on @ variances)
+        lost = float(on @ covariance @ on)
         return Component(
             name,
             variance,
@@ -85,13 +95,7 @@ def likelihood_study(
             2.0 * variance**2 / lost if lost > 0.0 else 0.0,
         )
 
-    kept = {
-        PART: bounds.part,
-        OPERATOR: bounds.reproducibility,
-        INTERACTION: bounds.interaction,
-        REPEAT: bounds.repeatability,
-    }
-    parted = {name: made(name, [name], by) for name, by in kept.items() if by is not None}
+    parted = {name: made(name, [name], by) for name, by in first.items()}
     gauge = made("gauge", [name for name in every if name != PART], bounds.gauge)
     total = made("total", every, bounds.total)
     ends = None
@@ -109,6 +113,38 @@ def likelihood_study(
         inseparable=crossed and len(groupings) == 2 and not pooled,
         p=p,
     )
+
+
+def _fit(
+    y: Floats, groupings: Mapping[str, Labels], first: Mapping[str, Component]
+) -> tuple[Floats, Floats]:
+    """Variances of the groupings and the repeats, and their covariance to first order.
+
+    ``first`` holds those of the mean squares, which are close.
+
+    Parts that differ vastly more than repeats are taken as fixed, to which random ones come down
+    in that limit; their own variance is then that of the mean squares.
+    """
+    rest, part = first[REPEAT], first.get(PART)
+    far = part is not None and part.variance > _FAR * rest.variance
+    among = {name: code for name, code in groupings.items() if name != PART or not far}
+    design = np.ones((len(y), 1))
+    if far:
+        design = _basis(len(y), [_dummies(groupings[PART])])
+        y = y - design @ (design.T @ y)
+    if among:
+        near = [first[name].variance / rest.variance for name in among]
+        fit = reml_fit(y, design, list(among.values()), near=near)
+        variances, covariance = fit.variances, fit.covariance
+    else:
+        variances = np.array([rest.variance])
+        covariance = np.array([[2.0 * rest.variance**2 / rest.dof]])
+    if far and part is not None:
+        variances = np.concatenate([[part.variance], variances])
+        wide = np.zeros((len(variances),) * 2)
+        wide[0, 0], wide[1:, 1:] = 2.0 * part.variance**2 / part.dof, covariance
+        covariance = wide
+    return variances, covariance
 
 
 def _table(y: Floats, groupings: Mapping[str, Labels], *, crossed: bool) -> tuple[MeanSquare, ...]:

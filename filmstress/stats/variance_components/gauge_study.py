@@ -8,7 +8,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from filmstress.errors import RefusedInput, UsageError
-from filmstress.stats.variance_components.gauge_anova import crossed_study, study_of_table
+from filmstress.stats.variance_components.gauge_anova import (
+    crossed_study,
+    no_scatter,
+    study_of_table,
+)
 from filmstress.stats.variance_components.gauge_likelihood import likelihood_study
 from filmstress.stats.variance_components.gauge_records import (
     INTERACTION,
@@ -87,6 +91,8 @@ def gauge_study(
     # Operators who measured one part each stand within parts, whatever they are called.
     within = within or (len(cells) > 1 and bool(((cells > 0).sum(axis=0) == 1).all()))
     names = _within_terms(cells) if within else _crossed_terms(cells)
+    if not np.ptp(y) > 0.0:
+        raise no_scatter()
     if within or min(cells.shape) == 1:
         groups = {PART: part, OPERATOR: cell if within else operator}
         nested = {name: groups[name] for name in names}

@@ -193,6 +193,22 @@ def test_the_interval_of_uneven_repeatability_is_the_chi_square_one() -> None:
     assert [found.low, found.high] == pytest.approx(wanted, rel=5e-3)
 
 
+def test_parts_far_apart_leave_the_repeats_their_digits() -> None:
+    """Moving parts apart by 10^6 repeats changes what is left within them by nothing."""
+    y, part, operator = uneven("some")
+    near = gauge_study(y + 300.0 * np.array(part), part, operator)
+    far = gauge_study(y + 1e6 * np.array(part), part, operator)
+    for name in ("repeatability", "reproducibility", "interaction", "gauge"):
+        one, other = getattr(near, name), getattr(far, name)
+        assert other.variance == pytest.approx(one.variance, rel=1e-3)
+        assert other.dof == pytest.approx(one.dof, rel=1e-2)
+    alone = gauge_study(y + 1e6 * np.array(part), part)
+    frame = pandas.DataFrame({"y": y, "a": part}).groupby("a")["y"]
+    rest = (frame.var() * (frame.count() - 1)).sum() / (len(y) - 6)
+    assert alone.repeatability.variance == pytest.approx(rest)
+
+
+@pytest.mark.slow
 def test_uneven_coverage() -> None:
     """60 studies of 6 parts, 3 operators, 2 repeats, a fifth missing.
 
@@ -202,11 +218,11 @@ def test_uneven_coverage() -> None:
     held = {"repeatability": 0, "gauge": 0}
     true = {"repeatability": 0.04, "gauge": 0.04 + 0.09 + 0.04}
     part, operator = np.repeat(np.arange(6), 6), np.tile(np.repeat(np.arange(3), 2), 6)
+    kept = random.permutation(36)[7:]
     for _ in range(60):
         y = random.standard_normal(6)[part] + 0.3 * random.standard_normal(3)[operator]
         y += 0.2 * random.standard_normal((6, 3))[part, operator]
         y += 0.2 * random.standard_normal(36)
-        kept = random.permutation(36)[7:]
         found = gauge_study(y[kept], part[kept].tolist(), operator[kept].tolist())
         for name, variance in true.items():
             one = getattr(found, name)
