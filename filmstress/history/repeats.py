@@ -55,6 +55,12 @@ def repeated_stresses(history: History, choice: Choice) -> Readings:
         for row in wafers(history, choice)
         if row.wafer.role == "product" and row.wafer.stress is not None
     ]
+    if not rows:
+        raise HistoryError(
+            "no recorded wafer with a stress fits",
+            where=history.place,
+            hint="filmstress history recipes lists what is recorded",
+        )
     groups: dict[tuple[str, str, str], list[Found]] = {}
     for row in rows:
         groups.setdefault((row.recipe, row.lot, row.wafer.wafer), []).append(row)

@@ -120,7 +120,7 @@ def _head(judged: Judged) -> Iterator[str]:
 
 def _table(judged: Judged) -> Iterator[str]:
     found, unit = judged.found, judged.study.unit
-    yield f"Where it comes from: {design_words(judged.study)}"
+    yield from wrapped(design_words(judged.study), "Where it comes from: ", WIDTH)
     last = "of the total" if found.part is not None else "of the gauge"
     rows = [("", "standard deviation", "95 %", last)]
     for name, one in judged.components.items():

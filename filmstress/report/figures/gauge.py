@@ -53,7 +53,7 @@ def draw_gauge(judged: Judged) -> Figure:
         _draw_readings(top, judged)
         _draw_departures(below, judged)
         _draw_components(figure.add_axes((0.74, 0.13, 0.22, 0.68)), judged)
-        note = "Dashes: means. Bars: standard deviations; whiskers: 95 %."
+        note = "Dashes: means. Bars: standard deviations; whiskers: 95 %; arrows: beyond the panel."
         if judged.study.reading == "bow":
             note += " A bowl has a positive bow."
         figure.text(0.07, 0.03, note, fontsize=SMALL)
@@ -122,6 +122,7 @@ def _draw_departures(ax: Axes, judged: Judged) -> None:
             ax.plot([at - half, at + half], [mean] * 2, color=INK, linewidth=1.2)
     _name_wafers(ax, names, named=True)
     _label(ax, "departure", word)
+    ax.margins(y=0.1)
     ax.set_title("departure from the wafer's mean", loc="left", fontsize=BODY, fontweight="bold")
 
 

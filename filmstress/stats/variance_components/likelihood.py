@@ -202,9 +202,7 @@ def _state(y: Floats, design: Floats, shared: Sequence[Floats], ratios: Floats) 
     return _State(value, np.array(slopes), residual, projection, effects, effects_inverse)
 
 
-def _climb(
-    y: Floats, design: Floats, shared: Sequence[Floats], starts: Sequence[Floats]
-) -> Floats:
+def _climb(y: Floats, design: Floats, shared: Sequence[Floats], starts: Sequence[Floats]) -> Floats:
     """Square roots of the variance ratios of greatest likelihood."""
     # Imported here: nothing else on the way to a stress needs an optimiser.
     from scipy.optimize import minimize
