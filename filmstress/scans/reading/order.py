@@ -93,6 +93,11 @@ def put_in_order(x: Floats, z: Floats) -> Ordered | TurnsBack:
     return Ordered(x[starts], means, merged, int(order[~new].min()), tuple(notes))
 
 
+def turns_back(x: Floats) -> bool:
+    """Whether positions are not those of one scan in one direction."""
+    return isinstance(put_in_order(x, x), TurnsBack)
+
+
 def _steps_back(x: Floats) -> Floats:
     """How far each position lies behind the farthest one before it."""
     back: Floats = np.maximum.accumulate(x)

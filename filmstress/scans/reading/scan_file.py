@@ -11,13 +11,14 @@ import numpy as np
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import LeftOut, ReadingOptions, Scan, ScanSource
+from filmstress.scans.reading.choice import check_choice, choose, label_of
 from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
 from filmstress.scans.reading.source import Source, open_source
-from filmstress.scans.reading.table import Table
 from filmstress.scans.reading.text import read_head, read_text
+from filmstress.scans.reading.traces import Table
 from filmstress.units.say import plain, readable
 from filmstress.units.words import unit_factor
 
@@ -81,10 +82,47 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
         _check_not_foreign(source)
-        columns, table = read_text(source, options)
-        scan = _checked(source, columns, table)
+        tables = read_text(source, options)
+        chosen = choose(tables, options.trace, source.name)
+        scan = _checked(source, tables[chosen], chosen, len(tables))
         source.check_unchanged()
         return scan
+
+
+def read_scans(
+    path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED
+) -> tuple[Scan | ScanError, ...]:
+    """Read every scan of a file, or the one that ``options.trace`` names.
+
+    Returns
+    -------
+    tuple of Scan or ScanError
+        In the order of the file; for one that cannot be used, why.
+
+    Raises
+    ------
+    ScanError
+        If the file cannot be read, or its only scan.
+    """
+    path = os.fspath(path)
+    with _told(path), open_source(path) as source:
+        _check_not_foreign(source)
+        tables = read_text(source, options)
+        count = len(tables)
+        if options.trace is not None or count == 1:
+            chosen = choose(tables, options.trace, source.name)
+            found: list[Scan | ScanError] = [_checked(source, tables[chosen], chosen, count)]
+        else:
+            found = [_tried(source, one, number, count) for number, one in enumerate(tables)]
+        source.check_unchanged()
+        return tuple(found)
+
+
+def _tried(source: Source, table: Table, number: int, count: int) -> Scan | ScanError:
+    try:
+        return _checked(source, table, number, count)
+    except ScanError as error:
+        return error
 
 
 def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> None:
@@ -98,7 +136,7 @@ def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
         _check_not_foreign(source)
-        read_head(source, options)
+        check_choice(read_head(source, options).choices, options.trace, source.name)
 
 
 @contextmanager
@@ -131,18 +169,18 @@ def _check_not_foreign(source: Source) -> None:
             )
 
 
-def _checked(source: Source, columns: Columns, table: Table) -> Scan:
-    where = source.name
+def _checked(source: Source, table: Table, number: int, count: int) -> Scan:
+    where = source.name if count == 1 else f"{source.name} #{number + 1}"
+    columns = table.columns
     _check_count(len(table.x), table, where)
-    _check_length(columns, table, where)
+    _check_length(table, where)
     ordered = put_in_order(table.x, table.z)
     if isinstance(ordered, TurnsBack):
         raise ScanError(
-            f"positions turn back here by {readable(ordered.back_m, 'length')}; "
-            "this is not one scan in one direction",
+            f"positions turn back here by {readable(ordered.back_m, 'length')}, and are in no "
+            "order that a scan could have",
             where=where,
-            hint="write scans that follow each other, or forth and back, into a file each; "
-            "if another column holds the position, name it: --columns 1,3",
+            hint="if another column holds the position, name it: --columns 1,3",
             line=table.line_of(ordered.index),
         )
     _check_count(len(ordered.x), table, where)
@@ -152,6 +190,7 @@ def _checked(source: Source, columns: Columns, table: Table) -> Scan:
         reason = "same position as another row; their heights were averaged"
         line = table.line_of(ordered.first_merged)
         left_out = (*left_out, LeftOut(reason, ordered.merged, line))
+    label = (label_of(table, number, count),) if count > 1 else ()
     return Scan(
         ordered.x,
         ordered.z,
@@ -164,7 +203,9 @@ def _checked(source: Source, columns: Columns, table: Table) -> Scan:
             height_column=columns.height_name,
             rows=table.rows,
             left_out=left_out,
-            notes=(*columns.notes, *table.notes, *ordered.notes),
+            notes=(*label, *table.notes, *ordered.notes),
+            trace=number + 1 if count > 1 else None,
+            trace_name=table.name if count > 1 else "",
         ),
     )
 
@@ -179,7 +220,8 @@ def _check_count(points: int, table: Table, where: str) -> None:
         )
 
 
-def _check_length(columns: Columns, table: Table, where: str) -> None:
+def _check_length(table: Table, where: str) -> None:
+    columns = table.columns
     low, high = float(table.x.min()), float(table.x.max())
     if not MIN_LENGTH_M <= high - low <= MAX_LENGTH_M:
         unit = columns.position_unit
