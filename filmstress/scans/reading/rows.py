@@ -62,7 +62,7 @@ def walk(
             if reason is not None:
                 tally.leave_out(reason, line)
         if gap.line:
-            tally.part(gap, where)
+            tally.part(gap, line, where)
             gap = Parting()
         if point is not None:
             tally.points += 1

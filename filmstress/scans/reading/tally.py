@@ -36,6 +36,8 @@ class Parting:
         Number of the first blank one; 0 for none.
     point, row : int
         How many points and rows stand before it.
+    next : int
+        Number of the line of the row after it.
     """
 
     line: int = 0
@@ -46,6 +48,7 @@ class Parting:
     blank: int = 0
     point: int = 0
     row: int = 0
+    next: int = 0
 
     def add(self, line: int, text: str) -> None:
         """Add a line that is no row."""
@@ -80,14 +83,15 @@ class Tally:
         """Comment lines from line ``first`` to before ``end``; None where there are none."""
         return _within("comment", self.comments, first, end)
 
-    def part(self, gap: Parting, where: str) -> None:
-        """Keep what stands between two rows.
+    def part(self, gap: Parting, line: int, where: str) -> None:
+        """Keep what stands between two rows, of which the second is in line ``line``.
 
         Raises
         ------
         ScanError
             Words before the first row, or in a file that is all remarks and words.
         """
+        gap.next = line
         full = len(self.partings) >= _MOST_PARTINGS
         if gap.words and (full or not self.rows):
             raise words_between(gap, where)
@@ -104,7 +108,8 @@ def _within(reason: str, lines: array[int], first: int, end: float) -> LeftOut |
 def words_between(parting: Parting, where: str) -> ScanError:
     """The error where words stand between the rows of one scan."""
     return ScanError(
-        f"{shown(parting.first_words)} stands between rows of numbers",
+        f"{shown(parting.first_words)} stands between rows of numbers "
+        f"(the next one is line {parting.next})",
         where=where,
         hint="mend the row, or mark a remark with '#'; of several scans in one file each starts "
         "its positions anew",

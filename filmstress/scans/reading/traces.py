@@ -217,7 +217,8 @@ def _names(texts: Sequence[Sequence[tuple[int, str]]], layout: Layout) -> list[s
     bare = [[without_comment_mark(text).strip('",; ') for _, text in lines] for lines in texts]
     told = [[text for text in reversed(lines) if text] for lines in bare]
     words = [[text for text in lines if not _has_units(text, layout)] for lines in told]
-    for names in (*zip(*words, strict=False), *zip(*told, strict=False)):
+    named_later = [words[0] or [""], *words[1:]]
+    for names in (*zip(*named_later, strict=False), *zip(*told, strict=False)):
         if len({name.casefold() for name in names}) == len(names):
             return list(names)
     return [""] * len(texts)
