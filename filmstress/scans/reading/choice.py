@@ -41,7 +41,8 @@ def choose(tables: Sequence[Table], wanted: str | None, where: str) -> int:
             return 0
         raise ScanError(f"holds {_listing(tables)}", where=where, hint=_HINT)
     wanted = wanted.strip()
-    if wanted.isascii() and wanted.isdigit():
+    is_number = wanted.isascii() and wanted.isdigit()
+    if is_number:
         found = [int(wanted[:9]) - 1] if 1 <= int(wanted[:9]) <= len(tables) else []
     else:
         found = [i for i, one in enumerate(tables) if _is_called(wanted, one.name, one.columns)]
@@ -49,7 +50,7 @@ def choose(tables: Sequence[Table], wanted: str | None, where: str) -> int:
         return found[0]
     which = "several scans are" if found else "no scan is"
     raise ScanError(
-        f"{which} {'number' if wanted.isdigit() else 'called'} {shown(wanted)}; the file holds "
+        f"{which} {'number' if is_number else 'called'} {shown(wanted)}; the file holds "
         f"{_listing(tables)}",
         where=where,
         hint=_HINT if len(tables) > 1 else "leave --trace away",
