@@ -71,7 +71,7 @@ def _inspected(scan: Scan) -> InspectedScan:
         *(
             Notice(
                 WarningCode.ROWS_LEFT_OUT,
-                f"{one.count} rows left out: {one.reason} (first in line {one.first_line})",
+                one.words,
             )
             for one in left
         ),

@@ -94,8 +94,7 @@ def on_files(files: Sequence[tuple[str, ScanSource]]) -> Iterator[Notice]:
         for left in source.left_out:
             yield Notice(
                 WarningCode.ROWS_LEFT_OUT,
-                f"{state} scan: {left.count} rows left out: {left.reason} (first in line "
-                f"{left.first_line})",
+                f"{state} scan: {left.words}",
             )
 
 

@@ -47,6 +47,12 @@ class LeftOut:
     count: int
     first_line: int
 
+    @property
+    def words(self) -> str:
+        """``2 rows left out: no height ('NaN') (first in line 12)``."""
+        rows = "1 row" if self.count == 1 else f"{self.count} rows"
+        return f"{rows} left out: {self.reason} (first in line {self.first_line})"
+
 
 @dataclass(frozen=True, slots=True)
 class ScanSource:
