@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import LeftOut, ReadingOptions, Scan
+from filmstress.scans.reading import traces
 from filmstress.scans.reading.runs import find_runs
 from filmstress.scans.reading.scan_file import check_head, read_scan, read_scans
 
@@ -263,6 +264,13 @@ def test_very_many_are_not_all_listed(tmp_path):
     with pytest.raises(ScanError) as caught:
         read_scan(put(tmp_path, HEAD + 40 * A.text))
     assert "; and 28 more" in caught.value.message
+
+
+def test_too_many_are_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr(traces, "MOST_SCANS", 4)
+    with pytest.raises(ScanError, match="holds 5 scans; want 4 or fewer"):
+        read_scans(put(tmp_path, HEAD + 5 * A.text))
+    assert len(read_scans(put(tmp_path, HEAD + 4 * A.text))) == 4
 
 
 def test_one_scan_may_be_called_the_first(tmp_path):

@@ -61,21 +61,20 @@ def read_rows(source: Source, layout: Layout, columns: Columns) -> Rows:
     def counted(indices: Sequence[int]) -> list[int]:
         return [layout.first_row + index for index in indices]
 
-    tally = Tally()
     points = _all_alike(source, layout, columns)
     if points is None:
         points = _by_numpy(source, layout, columns)
         # numpy skips blank lines, and only row by row are they told.
-        gaps = points is not None and len(points[1]) < source.lines - layout.first_row + 1
+        lines = source.lines - layout.first_row + 1
+        gaps = points is not None and len(points[1]) not in (lines, lines + 1)
         if points is not None and gaps and turns_back(points[0]):
             points = None
     else:
         gaps = False
     if points is None:
-        x, z = _row_by_row(source, layout, columns, tally)
-        return Rows(x, z, tally, walked)
+        return _row_by_row(source, layout, columns)
     x, z = points
-    tally.rows = tally.points = len(z)
+    tally = Tally(rows=len(z), points=len(z))
     return Rows(x, z, tally, walked if gaps else counted)
 
 
@@ -162,12 +161,16 @@ def _column(table: Floats, index: int) -> Floats:
     return column if table.shape[1] <= 2 else column.copy()
 
 
-def _row_by_row(
-    source: Source, layout: Layout, columns: Columns, tally: Tally
-) -> tuple[Floats, Floats]:
-    x, z = array("d"), array("d")
+def _row_by_row(source: Source, layout: Layout, columns: Columns) -> Rows:
+    x, z, numbers, tally = array("d"), array("d"), array("L"), Tally()
     with source.text(layout.encoding) as lines:
-        for _, position, height in walk(lines, layout, columns, tally, source.name):
+        for line, position, height in walk(lines, layout, columns, tally, source.name):
             x.append(position)
             z.append(height)
-    return np.frombuffer(x, np.float64), np.frombuffer(z, np.float64)
+            numbers.append(line)
+    return Rows(
+        np.frombuffer(x, np.float64),
+        np.frombuffer(z, np.float64),
+        tally,
+        lambda indices: [numbers[index] for index in indices],
+    )

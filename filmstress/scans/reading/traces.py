@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -30,6 +31,7 @@ from filmstress.scans.reading.tally import AFTER_LAST, Parting, words_between
 
 Floats = NDArray[np.float64]
 
+MOST_SCANS = 1000
 # How far from where the positions turn the lines may stand that part two scans, in rows.
 _NEAR = 50
 # A row with a slip of the pen in its first number, not a heading.
@@ -99,6 +101,12 @@ def tables_of(
         parts, between = _by_lines(rows, options, where), 0
     else:
         parts, between = _by_positions(rows, where)
+    if len(parts) > MOST_SCANS:
+        raise ScanError(
+            f"holds {len(parts)} scans; want {MOST_SCANS} or fewer",
+            where=where,
+            hint="part the file; if another column holds the position, name it: --columns 1,3",
+        )
     if len(parts) == 1:
         return [_table(rows, parts[0], columns, 0, math.inf)]
     ends = rows.lines_of([index for part in parts for index in (part.start, part.end - 1)])
@@ -199,7 +207,9 @@ def _parting_at(rows: Rows, end: int, start: int, runs: Runs) -> Parting | None:
     """The lines that stand where one run ends and the next one starts; words before others."""
     jump = abs(rows.x[start] - rows.x[start - 1]) > runs.limit or end < start
     reach = 0 if jump else _NEAR
-    near = [one for one in rows.tally.partings if end - reach <= one.point <= start + reach]
+    partings = rows.tally.partings
+    first = bisect_left(partings, end - reach, key=lambda one: one.point)
+    near = partings[first : bisect_right(partings, start + reach, key=lambda one: one.point)]
     at_turn = [one for one in near if _spread(rows.x, one.point, start) <= runs.limit or jump]
     return min(at_turn, key=lambda one: (not one.words, abs(one.point - start)), default=None)
 
