@@ -290,7 +290,7 @@ def test_a_scan_too_short_does_not_spoil_the_others(tmp_path):
     assert "#3: has 3 points; want 10 or more" in str(third)
 
 
-@pytest.mark.parametrize("slip", ["1O.5,1.0", "O.5,1.0", "l2,1.0", "-.5x,1.0"])
+@pytest.mark.parametrize("slip", ["1O.5,1.0", "O.5,1.0", "l2,1.0", "-.5x,1.0", "1.2.3,1.0"])
 @pytest.mark.parametrize("row", [20, 60, 80])
 def test_a_slip_of_the_pen_is_no_heading(tmp_path, slip, row):
     """Neither within a scan nor between two."""
@@ -299,6 +299,22 @@ def test_a_slip_of_the_pen_is_no_heading(tmp_path, slip, row):
     with pytest.raises(ScanError, match="stands between rows of numbers") as caught:
         read_scans(put(tmp_path, HEAD + "\n".join(rows)))
     assert caught.value.line == row + 2
+
+
+@pytest.mark.parametrize("slip", ["1.2O", "O.5", "1..5", "+1,5x"])
+def test_a_slip_of_the_pen_among_heights_is_no_heading(tmp_path, slip):
+    text = f"interval: 0.5 mm\nz [um]\n{heights(A)}{slip}\n{heights(B)}"
+    with pytest.raises(ScanError, match="stands between rows of numbers") as caught:
+        read_scans(put(tmp_path, text))
+    assert caught.value.line == 63
+
+
+@pytest.mark.parametrize("heading", ["W7", "2026-03-14", "14.03.2026", "Run 2", "-- 2 --", "B"])
+def test_names_with_digits_are_headings(tmp_path, heading):
+    text = f"interval: 0.5 mm\nz [um]\n{heights(A)}{heading}\n{heights(B)}"
+    assert_are(all_of(put(tmp_path, text)), [A, B])
+    rows = (HEAD + A.text).replace(",", "\t") + heading + "\tX\n" + B.text.replace(",", "\t")
+    assert_are(all_of(put(tmp_path, rows)), [A, B])
 
 
 def test_words_within_a_scan_are_refused(tmp_path):

@@ -23,7 +23,7 @@ from filmstress.scans.reading.columns import Columns, choose_columns
 from filmstress.scans.reading.header import Header, read_header
 from filmstress.scans.reading.layout import Layout
 from filmstress.scans.reading.names import Axis, axis_of, read_name, words_of
-from filmstress.scans.reading.numerals import counted
+from filmstress.scans.reading.numerals import counted, marks
 from filmstress.scans.reading.order import turns_back
 from filmstress.scans.reading.runs import SHORT, Runs, find_runs
 from filmstress.scans.reading.table import Rows
@@ -34,8 +34,9 @@ Floats = NDArray[np.float64]
 MOST_SCANS = 1000
 # How far from where the positions turn the lines may stand that part two scans, in rows.
 _NEAR = 50
-# A row with a slip of the pen in its first number, not a heading.
-_LIKE_A_NUMBER = re.compile(r"[^\w,.+-]*[+-]?[OolI]?[.,]?\d")
+_LONGEST_SLIP = 40
+# How a number begins, with letters that are taken for digits.
+_LIKE_A_NUMBER = re.compile(r"[+-]?[OolI]?[.,]?\d")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +99,9 @@ def tables_of(
         If words stand within a scan, or a scan has heads or units that contradict others.
     """
     if columns.position is None:
-        parts, between = _by_lines(rows, options, where), 0
+        parts, between = _by_lines(rows, layout, options, where), 0
     else:
-        parts, between = _by_positions(rows, where)
+        parts, between = _by_positions(rows, layout, where)
     if len(parts) > MOST_SCANS:
         raise ScanError(
             f"holds {len(parts)} scans; want {MOST_SCANS} or fewer",
@@ -156,11 +157,11 @@ def _table(
     )
 
 
-def _by_lines(rows: Rows, options: ReadingOptions, where: str) -> list[_Part]:
+def _by_lines(rows: Rows, layout: Layout, options: ReadingOptions, where: str) -> list[_Part]:
     """Heights without positions: words part them, and blank lines where a scan was asked for."""
     cuts = []
     for parting in rows.tally.partings:
-        if parting.words and _LIKE_A_NUMBER.match(parting.first_words):
+        if _is_slip(parting, layout):
             raise words_between(parting, where)
         if parting.words or (options.trace is not None and parting.blank):
             cuts.append(parting)
@@ -177,7 +178,7 @@ def _by_lines(rows: Rows, options: ReadingOptions, where: str) -> list[_Part]:
     return [_Part(*each) for each in zip(starts, ends, [None, *cuts], strict=True)]
 
 
-def _by_positions(rows: Rows, where: str) -> tuple[list[_Part], int]:
+def _by_positions(rows: Rows, layout: Layout, where: str) -> tuple[list[_Part], int]:
     """Runs of the stage, each with the lines before it; how many rows are in none."""
     words = [one for one in rows.tally.partings if one.words]
     runs = None
@@ -197,10 +198,21 @@ def _by_positions(rows: Rows, where: str) -> tuple[list[_Part], int]:
         parts.append(_Part(start, end, parting))
     taken = {part.parting.line for part in parts if part.parting is not None}
     for one in words:
-        like_a_row = one.column is not None and _LIKE_A_NUMBER.match(one.first_words)
-        if one.line not in taken or like_a_row:
+        if one.line not in taken or _is_slip(one, layout):
             raise words_between(one, where)
     return parts, runs.between
+
+
+def _is_slip(parting: Parting, layout: Layout) -> bool:
+    """Whether the words are a row with a slip of the pen in its first number, not a heading."""
+    if parting.column is None:
+        return False
+    cell = next(iter(split(parting.first_words, layout.delimiter)), "")[:_LONGEST_SLIP]
+    return _LIKE_A_NUMBER.match(cell) is not None and any(
+        marks(cell[:at] + instead + cell[at + 1 :])
+        for at in range(len(cell))
+        for instead in ("", "0")
+    )
 
 
 def _parting_at(rows: Rows, end: int, start: int, runs: Runs) -> Parting | None:
