@@ -207,6 +207,10 @@ def _side_by_side(
     cells: Sequence[int], positions: Sequence[int], heights: Sequence[int], header: Header
 ) -> list[_Pair]:
     """Columns of several scans: heights beside one position column, or pairs; else nothing."""
+    if not heights:
+        # "x [mm], scan 1 [um]": a word that only leans to the position gives way to one that is it.
+        sure = [cell for cell in positions if axis_of(words_of(header.names[cell]), surely=True)]
+        positions = sure if len(sure) == 1 else positions
     if len(positions) == 1 and not heights:
         # "x [mm], before [um], after [um]": what is a length beside the position is a height.
         heights = [cell for cell in cells if cell not in positions and _is_length(header, cell)]

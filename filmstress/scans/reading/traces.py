@@ -28,10 +28,12 @@ from filmstress.scans.reading.order import turns_back
 from filmstress.scans.reading.runs import SHORT, Runs, find_runs
 from filmstress.scans.reading.table import Rows
 from filmstress.scans.reading.tally import AFTER_LAST, Parting, words_between
+from filmstress.units.spelling import tidy
 
 Floats = NDArray[np.float64]
 
 MOST_SCANS = 1000
+_LONGEST_NAME = 60
 # How far from where the positions turn the lines may stand that part two scans, in rows.
 _NEAR = 50
 _LONGEST_SLIP = 40
@@ -208,11 +210,8 @@ def _is_slip(parting: Parting, layout: Layout) -> bool:
     if parting.column is None:
         return False
     cell = next(iter(split(parting.first_words, layout.delimiter)), "")[:_LONGEST_SLIP]
-    return _LIKE_A_NUMBER.match(cell) is not None and any(
-        marks(cell[:at] + instead + cell[at + 1 :])
-        for at in range(len(cell))
-        for instead in ("", "0")
-    )
+    mended = (cell[:at] + sign + cell[at + 1 :] for at in range(len(cell)) for sign in ("", "0"))
+    return _LIKE_A_NUMBER.match(cell) is not None and any(map(marks, mended))
 
 
 def _parting_at(rows: Rows, end: int, start: int, runs: Runs) -> Parting | None:
@@ -242,8 +241,12 @@ def _names(texts: Sequence[Sequence[tuple[int, str]]], layout: Layout) -> list[s
     named_later = [words[0] or [""], *words[1:]]
     for names in (*zip(*named_later, strict=False), *zip(*told, strict=False)):
         if len({name.casefold() for name in names}) == len(names):
-            return list(names)
+            return [_printable(name) for name in names]
     return [""] * len(texts)
+
+
+def _printable(name: str) -> str:
+    return tidy(name.replace("\0", "\ufffd"))[:_LONGEST_NAME].strip()
 
 
 def _has_units(text: str, layout: Layout) -> bool:
