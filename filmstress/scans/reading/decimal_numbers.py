@@ -11,7 +11,6 @@ it is rounded.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +29,18 @@ _MINUS, _PLUS = np.uint8(ord("-")), np.uint8(ord("+"))
 # Not 10.0 ** k, which is not rounded correctly everywhere.
 _TENS = np.array([float(10**power) for power in range(_EXACT_POWER + 1)])
 _WHOLE_TENS = 10 ** np.arange(_MOST_DIGITS + 1, dtype=np.uint64)
-_POWERS = [Fraction(10) ** power for power in range(-_MOST_POWER, _MOST_POWER + 1)]
-_POWERS_HIGH = np.array([float(power) for power in _POWERS])
-_POWERS_LOW = np.array([float(power - Fraction(float(power))) for power in _POWERS])
+
+
+def _two_floats(power: int) -> tuple[float, float]:
+    """A power of ten as a float, and what is left of it as another.  Whole numbers are exact."""
+    above, below = 10 ** max(power, 0), 10 ** max(-power, 0)
+    high, scale = (above / below).as_integer_ratio()
+    return above / below, (above * scale - high * below) / (below * scale)
+
+
+_POWERS_HIGH, _POWERS_LOW = np.array(
+    [_two_floats(power) for power in range(-_MOST_POWER, _MOST_POWER + 1)]
+).T
 # Parts a float into two halves of 26 bits.
 _SPLITTER = 2.0**27 + 1.0
 # 64 times the bound on what the product leaves out, relative.
