@@ -41,17 +41,20 @@ class ReadingOptions:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Rows of a file that did not become points: why, how many, and the first one's line number."""
+    """Rows of a file that did not become points: why, how many, and the first one's line number.
+
+    In a file without lines, which ``counted`` then says, it is the number of the first such point.
+    """
 
     reason: str
     count: int
     first_line: int
+    counted: str = "line"
 
-    @property
-    def words(self) -> str:
-        """``2 rows left out: no height ('NaN') (first in line 12)``."""
-        rows = "1 row" if self.count == 1 else f"{self.count} rows"
-        return f"{rows} left out: {self.reason} (first in line {self.first_line})"
+    def __str__(self) -> str:
+        noun, first = ("row", "in line") if self.counted == "line" else ("point", "is point")
+        rows = noun if self.count == 1 else f"{noun}s"
+        return f"{self.count} {rows} left out: {self.reason} (first {first} {self.first_line})"
 
 
 @dataclass(frozen=True, slots=True)
