@@ -52,7 +52,12 @@ _FOREIGN = (
 )
 
 
-def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> Scan:
+def read_scan(
+    path: str | os.PathLike[str],
+    options: ReadingOptions = _NOTHING_STATED,
+    *,
+    least_length_m: float = MIN_LENGTH_M,
+) -> Scan:
     """Read a height scan.
 
     Delimited text is read: comma, semicolon, tab or blanks; decimal point or comma; UTF-8, UTF-16
@@ -66,12 +71,14 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
         File, or "-" for standard input.
     options : ReadingOptions
         What the file leaves open.
+    least_length_m : float
+        Shortest scan that is taken for one [m]; shorter ones are thought to be in another unit.
 
     Returns
     -------
     Scan
-        At least 10 points; positions [m] strictly increasing, from 1 mm to 1 m long; heights [m]
-        finite and within 20 mm of each other.
+        At least 10 points; positions [m] strictly increasing, from ``least_length_m`` to 1 m
+        long; heights [m] finite and within 20 mm of each other.
 
     Raises
     ------
@@ -82,7 +89,7 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     with _told(path), open_source(path) as source:
         _check_not_foreign(source)
         columns, table = read_text(source, options)
-        scan = _checked(source, columns, table)
+        scan = _checked(source, columns, table, least_length_m)
         source.check_unchanged()
         return scan
 
@@ -131,10 +138,10 @@ def _check_not_foreign(source: Source) -> None:
             )
 
 
-def _checked(source: Source, columns: Columns, table: Table) -> Scan:
+def _checked(source: Source, columns: Columns, table: Table, least_length: float) -> Scan:
     where = source.name
     _check_count(len(table.x), table, where)
-    _check_length(columns, table, where)
+    _check_length(columns, table, where, least_length)
     ordered = put_in_order(table.x, table.z)
     if isinstance(ordered, TurnsBack):
         raise ScanError(
@@ -179,18 +186,19 @@ def _check_count(points: int, table: Table, where: str) -> None:
         )
 
 
-def _check_length(columns: Columns, table: Table, where: str) -> None:
+def _check_length(columns: Columns, table: Table, where: str, least: float) -> None:
     low, high = float(table.x.min()), float(table.x.max())
-    if not MIN_LENGTH_M <= high - low <= MAX_LENGTH_M:
+    if not least <= high - low <= MAX_LENGTH_M:
         unit = columns.position_unit
         if columns.position is None:
             found, option = f"an interval of {readable(unit.factor, 'length')}", "--interval"
             hint = "is the sampling interval right?"
         else:
             found, option = _found(low, high, unit), "--position-unit"
-            hint = _unit_hint(high - low, unit, option, MIN_LENGTH_M, MAX_LENGTH_M)
+            hint = _unit_hint(high - low, unit, option, least, MAX_LENGTH_M)
         raise ScanError(
-            f"the scan would be {readable(high - low, 'length')} long ({found}); want 1 mm to 1 m",
+            f"the scan would be {readable(high - low, 'length')} long ({found}); "
+            f"want {readable(least, 'length')} to 1 m",
             where=where,
             hint=hint,
         )

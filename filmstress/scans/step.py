@@ -1,0 +1,229 @@
+"""From a scan to its steps: which parts are used, and the height between them.
+
+A groove or stripe of width w is read as ISO 5436-1 reads its type A1: of each side the stretch from
+w/3 to w beyond the edge, of the floor or top the middle third, and one line that both levels share.
+Where a film ends once there is no type A1: of both sides the stretch from v/3 to v beyond the edge
+is used, v being the shorter side.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmstress.errors import MeasurementRefused, RefusedInput
+from filmstress.records.notice import RefusalCode
+from filmstress.records.scan import Scan
+from filmstress.records.step import Part, Reference, Step, StepKind, SteppedScan
+from filmstress.scans.step_edges import Edge, find_edges
+from filmstress.scans.step_parts import Layout, layouts_of, within
+from filmstress.stats.averaging import Setting
+from filmstress.stats.robust import find_spikes
+from filmstress.stats.step_fit import StepFit, fit_step
+from filmstress.units.say import readable
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+# Steps that were looked for stand out by this many standard uncertainties; stated ones by fewer.
+FOUND_OUT = 6.0
+
+
+def find_steps(
+    scan: Scan,
+    *,
+    reference: Reference = Reference.LOW,
+    edges: Sequence[float] = (),
+    straight: bool = False,
+    setting: Setting | str = Setting.BALANCED,
+) -> SteppedScan:
+    """Evaluate every step of a scan.
+
+    Parameters
+    ----------
+    scan : Scan
+    reference : Reference
+        Which side is the substrate.
+    edges : sequence of float
+        Where the edges lie [m], in the file's positions; none: they are looked for.
+    straight : bool
+        Whether both levels share a straight line, as in the standard, or a parabola.
+    setting : Setting or str
+        Of the noise model.
+
+    Raises
+    ------
+    MeasurementRefused
+        There is no step to be told from the noise; the edges are no alternation of two levels; or
+        the film would lie below its substrate.
+    RefusedInput
+        Stated edges that lie outside the scan or leave too little beside them.
+    """
+    where = scan.source.path
+    found = _stated(scan, edges) if edges else find_edges(scan.x, scan.z)
+    if not found:
+        raise _no_step(where)
+    _check_alternating(found, where)
+    layouts = layouts_of(scan.x, [edge.x for edge in found], first_up=found[0].jump > 0.0)
+    if not layouts:
+        raise RefusedInput(
+            "beside the edges too little of the scan is left to level it by",
+            where=where,
+            hint="a step wants a third of its width or more on both sides, beyond a third next to "
+            "the edge; scan farther, or name other edges (--edge)",
+        )
+    first_film_up = _film_is_high(found, reference)
+    steps = [
+        _step(scan, layout, film_high=first_film_up, straight=straight, setting=setting)
+        for layout in layouts
+    ]
+    least = 0.0 if edges else FOUND_OUT
+    steps = [step for step in steps if abs(step.thickness) > least * step.u]
+    if not steps:
+        raise _no_step(where)
+    if sum(step.thickness for step in steps) < 0.0:
+        deep = readable(-sum(step.thickness for step in steps) / len(steps), "length")
+        raise MeasurementRefused(
+            f"the film would lie {deep} below its substrate",
+            where=where,
+            code=RefusalCode.NO_STEP,
+            hint="is the substrate on the other side (--reference), or do larger numbers lie "
+            "deeper in this file (--height-up no)?",
+        )
+    return SteppedScan(scan, tuple(edge.x for edge in found), bool(edges), tuple(steps))
+
+
+def _no_step(where: str) -> MeasurementRefused:
+    return MeasurementRefused(
+        "no step can be told from the noise",
+        where=where,
+        code=RefusalCode.NO_STEP,
+        hint="if there is one, state its edges in the file's positions: --edge '1.2 mm' "
+        "--edge '1.5 mm'",
+    )
+
+
+def _stated(scan: Scan, edges: Sequence[float]) -> tuple[Edge, ...]:
+    """Edges as stated, each with the jump between the means beside it."""
+    places = sorted(set(edges))
+    low, high = float(scan.x[0]), float(scan.x[-1])
+    bounds = [low, *places, high]
+    for place in places:
+        if not low < place < high:
+            raise RefusedInput(
+                f"an edge at {readable(place, 'length')} lies outside the scan",
+                where=scan.source.path,
+                hint=f"positions run from {readable(low, 'length')} to {readable(high, 'length')}",
+            )
+    found = []
+    for before, place, after in zip(bounds, bounds[1:], bounds[2:], strict=False):
+        reach = min(place - before, after - place)
+        jump = 0.0
+        left = (scan.x >= place - reach) & (scan.x < place)
+        right = (scan.x > place) & (scan.x <= place + reach)
+        if left.any() and right.any():
+            jump = float(scan.z[right].mean() - scan.z[left].mean())
+        found.append(Edge(place, jump))
+    if found:
+        # Which way an odd one goes is told by the tallest: stated edges alternate.
+        tallest = max(range(len(found)), key=lambda i: abs(found[i].jump))
+        up = found[tallest].jump > 0.0
+        found = [
+            Edge(one.x, abs(one.jump) * (1.0 if up == ((i - tallest) % 2 == 0) else -1.0))
+            for i, one in enumerate(found)
+        ]
+    return tuple(found)
+
+
+def _check_alternating(edges: Sequence[Edge], where: str) -> None:
+    for one, other in itertools.pairwise(edges):
+        if (one.jump > 0.0) == (other.jump > 0.0):
+            raise MeasurementRefused(
+                f"the surface goes {'up' if one.jump > 0 else 'down'} twice, at "
+                f"{readable(one.x, 'length')} and at {readable(other.x, 'length')}: these are no "
+                "two levels",
+                where=where,
+                code=RefusalCode.NO_STEP,
+                hint="state the edges of the film in the file's positions: --edge '1.2 mm' "
+                "--edge '1.5 mm'",
+            )
+
+
+def _film_is_high(edges: Sequence[Edge], reference: Reference) -> bool:
+    if reference in (Reference.LOW, Reference.HIGH):
+        return reference is Reference.LOW
+    up = edges[0].jump > 0.0
+    return up if reference is Reference.LEFT else not up
+
+
+def _step(
+    scan: Scan, layout: Layout, *, film_high: bool, straight: bool, setting: Setting | str
+) -> Step:
+    x, z = scan.x, scan.z
+    inner = np.zeros(x.size, dtype=np.bool_)
+    use = np.zeros(x.size, dtype=np.bool_)
+    for low, high in layout.inner:
+        inner |= within(x, low, high)
+    for low, high in (*layout.inner, *layout.outer):
+        use |= within(x, low, high)
+    film_inside = layout.inner_high == film_high
+    film = inner == film_inside
+
+    def fitted(*, bow: bool) -> StepFit:
+        return fit_step(x[use], z[use], film[use], window=layout.window, bow=bow, setting=setting)
+
+    try:
+        first = fitted(bow=True)
+        before = int(np.count_nonzero(use))
+        use &= _clean(x, z, use, layout, first, film)
+        masked = before - int(np.count_nonzero(use))
+        curved, line = fitted(bow=True), fitted(bow=False)
+    except RefusedInput as error:
+        error.where = error.where or scan.source.path
+        raise
+    fit, other = (line, curved) if straight else (curved, line)
+    if len(layout.edges) == 1:
+        kind = StepKind.EDGE
+    else:
+        kind = StepKind.STRIPE if film_inside else StepKind.GROOVE
+    length = layout.window[1] - layout.window[0]
+    return Step(
+        kind=kind,
+        edges=layout.edges,
+        width=layout.width,
+        parts=tuple(
+            sorted(
+                [
+                    *(Part(low, high, film_inside) for low, high in layout.inner),
+                    *(Part(low, high, not film_inside) for low, high in layout.outer),
+                ],
+                key=lambda part: part.low,
+            )
+        ),
+        full=layout.full,
+        thickness=fit.height,
+        u=fit.u,
+        dof=fit.dof,
+        tilt=fit.tilt,
+        bow=fit.curvature * length**2 / 8.0,
+        other_thickness=other.height,
+        centre=fit.centre,
+        level=fit.level - 0.5 * fit.height,
+        curvature=fit.curvature,
+        residual_rms=fit.residual_rms,
+        points=fit.points,
+        masked=masked,
+    )
+
+
+def _clean(x: Floats, z: Floats, use: Mask, layout: Layout, fit: StepFit, film: Mask) -> Mask:
+    """Points that are no dust, part by part: levelled, so that a part's own shape is none."""
+    keep = np.ones(x.size, dtype=np.bool_)
+    rest = z - fit.line(x) - np.where(film, 0.5, -0.5) * fit.height
+    for low, high in (*layout.inner, *layout.outer):
+        part = np.flatnonzero(use & within(x, low, high))
+        keep[part] = find_spikes(x[part], rest[part]).keep
+    return keep
