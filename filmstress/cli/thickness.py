@@ -66,9 +66,7 @@ def thickness(
     ] = "yes",
     position_unit: Annotated[
         str | None,
-        typer.Option(
-            "--position-unit", metavar="UNIT", help="mm, um.", rich_help_panel=_READING
-        ),
+        typer.Option("--position-unit", metavar="UNIT", help="mm, um.", rich_help_panel=_READING),
     ] = None,
     height_unit: Annotated[
         str | None,

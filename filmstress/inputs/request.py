@@ -50,7 +50,7 @@ def build_wafer(
     reference = build.word(_of_all(build, levels, "reference"), "before")
     role = build.word(settings.wafer.get("role"), "product")
     substrate = substrate_spec(build, settings, wafer_id)
-    film = film_spec(build, settings, wafer_id, stripped=reference == "stripped")
+    film = film_spec(build, settings, wafer_id, stripped=reference == "stripped", base=base)
     check_sizes(build, settings, substrate, film)
     specs = tuple(
         with_weighing(build, level, line_spec(build, level, line, base), line, base)

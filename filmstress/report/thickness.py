@@ -18,7 +18,7 @@ from filmstress.report.quantities import (
     values_data,
 )
 from filmstress.report.text import WIDTH, budget_lines, notice_lines, row, source_lines, wrapped
-from filmstress.report.words import say_coverage, say_estimate, say_value
+from filmstress.report.words import say_coverage, say_estimate, say_value, say_values
 from filmstress.stats.coverage import estimate
 
 TABLE_HEADS = (
@@ -67,9 +67,7 @@ def thickness_data(found: FilmThickness, version: str) -> Data:
             "reference": found.reference.value,
             "levelling": "straight" if found.straight else "parabola",
             "height_scale": measured_data(found.height_scale),
-            "edges": [
-                values_data(one.edges, "m") if one.stated else None for one in found.scans
-            ],
+            "edges": [values_data(one.edges, "m") if one.stated else None for one in found.scans],
         },
         "thickness": quantity_data(found.thickness),
         "steps": [
@@ -153,17 +151,18 @@ def _head(found: FilmThickness) -> Iterator[str]:
 
 def _steps(found: FilmThickness) -> Iterator[str]:
     other = "with a parabola" if found.straight else "straight line"
-    heads = ("step", "kind", "edges", "thickness, noise alone", other, "points", "read by")
+    heads = ("file", "step", "kind", "edges", "thickness, noise alone", other, "points", "read by")
     rows = [heads]
-    for one in found.scans:
+    for file, one in enumerate(found.scans, start=1):
         for number, step in enumerate(one.steps, start=1):
             own = estimate(step.thickness, "m", u=step.u, dof=step.dof)
             masked = f" ({step.masked} masked)" if step.masked else ""
             rows.append(
                 (
+                    f"{file}",
                     f"{number}",
                     step.kind.value,
-                    " to ".join(say_value(edge, "m") for edge in step.edges),
+                    " to ".join(say_values(step.edges, "m")),
                     say_estimate(own),
                     say_value(step.other_thickness, "m"),
                     f"{step.points}{masked}",
@@ -172,7 +171,7 @@ def _steps(found: FilmThickness) -> Iterator[str]:
                 )
             )
     yield "Steps (± at 95 % by each one's residuals)"
-    yield from columns(rows, right=(0, 5), gap=2)
+    yield from columns(rows, right=(0, 1, 6), gap=2)
     if any(step.kind is StepKind.EDGE for one in found.scans for step in one.steps):
         yield from wrapped(
             "Where the film ends once there is no type A1: both sides are used from a third of the "

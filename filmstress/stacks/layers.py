@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from filmstress.errors import RefusedInput
 from filmstress.inputs.builder import Builder
@@ -38,7 +39,13 @@ class LayerEntry:
 
 
 def read_layer(
-    values: object, name: str, where: str, faults: FaultList, *, thickness: bool = True
+    values: object,
+    name: str,
+    where: str,
+    faults: FaultList,
+    *,
+    thickness: bool = True,
+    base: Path | None = None,
 ) -> LayerEntry | None:
     """Read one layer; None where it is not even a table.
 
@@ -53,6 +60,8 @@ def read_layer(
     faults : FaultList
     thickness : bool
         Whether a thickness must be stated; else none may be.
+    base : Path, optional
+        Folder that the path of a thickness record starts from.
     """
     if not isinstance(values, Mapping):
         faults.add(
@@ -85,7 +94,7 @@ def read_layer(
         else:
             settings.put(Setting(keys_of("film")[key], raw, place, shared_by))
     build = Builder(where)
-    film = film_spec(build, settings, name, stripped=False)
+    film = film_spec(build, settings, name, stripped=False, base=base)
     told = {key: read_setting(build, setting) for key, setting in own.items()}
     if thickness and "thickness" not in settings.film and "thickness" not in meant_keys:
         build.fault(

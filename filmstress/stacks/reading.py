@@ -74,7 +74,7 @@ def stack_of_text(text: str, *, path: Path, sha256: str = "") -> StackSpec:
     for fault in build.faults.listed():
         faults.add(fault)
     faults.attempt(lambda: plate_of(substrate), None)
-    entries = _entries(data.get("state"), where, faults)
+    entries = _entries(data.get("state"), where, faults, path.parent)
     check_sequence(entries, faults)
     notes: list[str] = []
     states, azimuths = _states(entries, common, name, path, faults)
@@ -162,7 +162,7 @@ def _of_pairs(key: str) -> bool:
     return key in _NOT_HERE or key.startswith(tuple(f"{s}_" for s in (*STATES, *WEIGHINGS)))
 
 
-def _entries(states: object, where: str, faults: FaultList) -> list[Entry]:
+def _entries(states: object, where: str, faults: FaultList, base: Path) -> list[Entry]:
     if not isinstance(states, list) or not states:
         problem = "no states are named" if states in (None, []) else f"{shown(states)} came"
         faults.add(
@@ -193,15 +193,18 @@ def _entries(states: object, where: str, faults: FaultList) -> list[Entry]:
             faults.add(
                 RefusedInput("the state has no name", where=place, hint='write  name = "bare"')
             )
-        entries.append(_entry(values, name, f"{where}, state {name}" if name else place, faults))
+        place = f"{where}, state {name}" if name else place
+        entries.append(_entry(values, name, place, faults, base))
     return entries
 
 
-def _entry(values: Mapping[str, object], name: str, place: str, faults: FaultList) -> Entry:
+def _entry(
+    values: Mapping[str, object], name: str, place: str, faults: FaultList, base: Path
+) -> Entry:
     entry = Entry(name, place)
     unknown_keys(values, _OF_STATE, place, faults)
     if "layer" in values:
-        entry.layer = read_layer(values["layer"], name, f"{place}, layer", faults)
+        entry.layer = read_layer(values["layer"], name, f"{place}, layer", faults, base=base)
     for key in ("strips", "changes"):
         if key in values:
             told = faults.attempt(
