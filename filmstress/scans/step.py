@@ -30,6 +30,11 @@ Mask = NDArray[np.bool_]
 
 # Steps that were looked for stand out by this many standard uncertainties; stated ones by fewer.
 FOUND_OUT = 6.0
+# What is narrower than these shares of the scan is taken for dust, one after the other.
+_NARROWEST = (0.04, 0.01, 0.0)
+# Dust on a part is narrower than this fraction of it; rounds of masking and fitting again.
+_DUST, _ROUNDS = 8.0, 2
+_NO_STEP = "no step can be told from the noise"
 
 
 def find_steps(
@@ -62,8 +67,39 @@ def find_steps(
     RefusedInput
         Stated edges that lie outside the scan or leave too little beside them.
     """
+
+    def evaluated(found: tuple[Edge, ...]) -> SteppedScan:
+        return _evaluated(
+            scan,
+            found,
+            stated=bool(edges),
+            reference=reference,
+            straight=straight,
+            setting=setting,
+        )
+
+    if edges:
+        return evaluated(_stated(scan, edges))
+    refusals: list[RefusedInput] = []
+    for narrowest in _NARROWEST:
+        try:
+            return evaluated(find_edges(scan.x, scan.z, narrowest=narrowest))
+        except RefusedInput as error:
+            refusals.append(error)
+    # Where there is no step at all, one look or another still trips over noise.
+    raise next((one for one in refusals if one.message == _NO_STEP), refusals[0])
+
+
+def _evaluated(
+    scan: Scan,
+    found: tuple[Edge, ...],
+    *,
+    stated: bool,
+    reference: Reference,
+    straight: bool,
+    setting: Setting | str,
+) -> SteppedScan:
     where = scan.source.path
-    found = _stated(scan, edges) if edges else find_edges(scan.x, scan.z)
     if not found:
         raise _no_step(where)
     _check_alternating(found, where)
@@ -75,12 +111,12 @@ def find_steps(
             hint="a step wants a third of its width or more on both sides, beyond a third next to "
             "the edge; scan farther, or name other edges (--edge)",
         )
-    first_film_up = _film_is_high(found, reference)
+    film_high = _film_is_high(found, reference)
     steps = [
-        _step(scan, layout, film_high=first_film_up, straight=straight, setting=setting)
+        _step(scan, layout, film_high=film_high, straight=straight, setting=setting)
         for layout in layouts
     ]
-    least = 0.0 if edges else FOUND_OUT
+    least = 0.0 if stated else FOUND_OUT
     steps = [step for step in steps if abs(step.thickness) > least * step.u]
     if not steps:
         raise _no_step(where)
@@ -93,12 +129,12 @@ def find_steps(
             hint="is the substrate on the other side (--reference), or do larger numbers lie "
             "deeper in this file (--height-up no)?",
         )
-    return SteppedScan(scan, tuple(edge.x for edge in found), bool(edges), tuple(steps))
+    return SteppedScan(scan, tuple(edge.x for edge in found), stated, tuple(steps))
 
 
 def _no_step(where: str) -> MeasurementRefused:
     return MeasurementRefused(
-        "no step can be told from the noise",
+        _NO_STEP,
         where=where,
         code=RefusalCode.NO_STEP,
         hint="if there is one, state its edges in the file's positions: --edge '1.2 mm' "
@@ -176,9 +212,9 @@ def _step(
         return fit_step(x[use], z[use], film[use], window=layout.window, bow=bow, setting=setting)
 
     try:
-        first = fitted(bow=True)
         before = int(np.count_nonzero(use))
-        use &= _clean(x, z, use, layout, first, film)
+        for _ in range(_ROUNDS):
+            use &= _clean(x, z, use, layout, fitted(bow=True), film)
         masked = before - int(np.count_nonzero(use))
         curved, line = fitted(bow=True), fitted(bow=False)
     except RefusedInput as error:
@@ -225,5 +261,5 @@ def _clean(x: Floats, z: Floats, use: Mask, layout: Layout, fit: StepFit, film: 
     rest = z - fit.line(x) - np.where(film, 0.5, -0.5) * fit.height
     for low, high in (*layout.inner, *layout.outer):
         part = np.flatnonzero(use & within(x, low, high))
-        keep[part] = find_spikes(x[part], rest[part]).keep
+        keep[part] = find_spikes(x[part], rest[part], widest=(high - low) / _DUST).keep
     return keep

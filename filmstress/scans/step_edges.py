@@ -1,8 +1,9 @@
 """Finds the edges of steps in a scan: where the mean height jumps from one stretch to the next.
 
-The scan is thinned to medians over short blocks, which no narrow dust moves.  The difference of the
-means to the right and to the left of every place is compared with its own scatter, over stretches
-from short to long; the tilt and bow of the whole scan show as a line in it and are taken out.
+The scan is thinned to medians over short blocks, and these pass a running median, which leaves
+edges as they are and takes away whatever is narrower than half of it.  The difference of the means
+to the right and to the left of every place is compared with its own scatter, over stretches from
+short to long; the tilt and bow of the whole scan show as a line in it and are taken out.
 """
 
 from __future__ import annotations
@@ -37,13 +38,15 @@ class Edge:
     jump: float
 
 
-def find_edges(x: Floats, z: Floats) -> tuple[Edge, ...]:
+def find_edges(x: Floats, z: Floats, *, narrowest: float) -> tuple[Edge, ...]:
     """Edges of steps, from left to right.
 
     Parameters
     ----------
     x, z : ndarray, shape (n,)
         Positions, increasing, and heights [m].
+    narrowest : float
+        What is narrower than this share of the scan is dust, and no step.
 
     Returns
     -------
@@ -53,8 +56,11 @@ def find_edges(x: Floats, z: Floats) -> tuple[Edge, ...]:
     """
     at, height, start = _blocks(x, z)
     slope = median(np.diff(height) / np.diff(at))
-    height = height - slope * (at - at[0])
-    span, longest = 2, max(2, at.size // _LONGEST_PART)
+    narrow = round(narrowest * at.size)
+    height = _without_narrow(height - slope * (at - at[0]), narrow)
+    # What passed a median moves in plateaus as long as half its window.
+    span = max(2, narrow)
+    longest = max(span, at.size // _LONGEST_PART)
     best: list[tuple[int, float]] = []
     best_score, best_span = 0.0, span
     best_trend = np.zeros(1)
@@ -99,6 +105,17 @@ def _blocks(x: Floats, z: Floats) -> tuple[Floats, Floats, NDArray[np.intp]]:
     height = np.array([median(z[i:j]) for i, j in pairs])
     at = np.array([float(x[i:j].mean()) for i, j in pairs])
     return at, height - median(height), start
+
+
+def _without_narrow(height: Floats, most: int) -> Floats:
+    """Running median over twice ``most`` heights and one."""
+    if most < 1:
+        return height
+    windows = np.lib.stride_tricks.sliding_window_view(
+        np.pad(height, most, mode="reflect"), 2 * most + 1
+    )
+    middle: Floats = np.partition(windows, most, axis=1)[:, most]
+    return middle
 
 
 def _jumps(height: Floats, span: int) -> Floats:
