@@ -27,8 +27,8 @@ def thickness(
         typer.Option(
             "--reference",
             metavar="|".join(_REFERENCES),
-            help="Which side is the substrate: the lower level, the higher one, or that left or "
-            "right of the first edge.",
+            help="Which side is the substrate: the lower level; the higher one, where the files' "
+            "numbers grow into the surface; or that left or right of the first edge.",
         ),
     ] = "low",
     edge: Annotated[
@@ -56,14 +56,6 @@ def thickness(
             help='Relative standard uncertainty of the height scale: "0.5 %".',
         ),
     ] = None,
-    height_up: Annotated[
-        str,
-        typer.Option(
-            "--height-up",
-            metavar="yes|no",
-            help="Whether larger numbers lie farther out of the scanned face.",
-        ),
-    ] = "yes",
     position_unit: Annotated[
         str | None,
         typer.Option("--position-unit", metavar="UNIT", help="mm, um.", rich_help_panel=_READING),
@@ -118,14 +110,12 @@ def thickness(
 
     only_one(json=json, csv=csv)
     setting = noise_setting(noise) or "balanced"
-    for option, word, words in (
-        ("--reference", reference, _REFERENCES),
-        ("--height-up", height_up, ("yes", "no")),
-    ):
-        if word not in words:
-            raise UsageError(
-                f"'{word}' came", where=option, hint=f"write one of {', '.join(words)}"
-            )
+    if reference not in _REFERENCES:
+        raise UsageError(
+            f"'{reference}' is no side of a step",
+            where="--reference",
+            hint=f"write one of {', '.join(_REFERENCES)}",
+        )
     check_places(figure, None)
     options = reading_options(
         position_unit=position_unit,
@@ -141,7 +131,6 @@ def thickness(
         reference=Reference(reference),
         edges_m=[one_value("--edge", text, ("length", -1.0, 1.0, "1.2 mm")) for text in edge or ()],
         straight=straight,
-        height_up=height_up == "yes",
         setting=setting,
     )
     if json:

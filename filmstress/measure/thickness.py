@@ -35,7 +35,6 @@ def measure_thickness(
     reference: Reference = Reference.LOW,
     edges_m: Sequence[float] = (),
     straight: bool = False,
-    height_up: bool = True,
     setting: Setting | str = Setting.BALANCED,
 ) -> FilmThickness:
     """Thickness of a film from scans over its steps.
@@ -54,8 +53,6 @@ def measure_thickness(
         Where the edges lie in every file [m]; none: they are looked for.
     straight : bool
         Level by a straight line, as ISO 5436-1 does, in place of a parabola.
-    height_up : bool
-        Whether larger numbers lie farther out of the scanned face.
     setting : Setting or str
         Of the noise model.
 
@@ -73,10 +70,7 @@ def measure_thickness(
     RefusedInput
         One file stands twice, or edges cannot be used.
     """
-    scans = [
-        _turned(read_scan(path, options, least_length_m=LEAST_LENGTH_M), height_up=height_up)
-        for path in paths
-    ]
+    scans = [read_scan(path, options, least_length_m=LEAST_LENGTH_M) for path in paths]
     _check_different(scans)
     found = [
         find_steps(scan, reference=reference, edges=edges_m, straight=straight, setting=setting)
@@ -110,10 +104,6 @@ def measure_thickness(
         height_scale=height_scale,
         warnings=tuple(_warnings(found, height_scale)),
     )
-
-
-def _turned(scan: Scan, *, height_up: bool) -> Scan:
-    return scan if height_up else Scan(scan.x, -scan.z, scan.source)
 
 
 def _check_different(scans: Sequence[Scan]) -> None:

@@ -106,6 +106,7 @@ class SteppedScan:
     Attributes
     ----------
     scan : Scan
+        Turned over where its substrate was said to be the higher level.
     edges : tuple of float
         All edges [m].
     stated : bool

@@ -38,7 +38,7 @@ TABLE_HEADS = (
 
 _SIDES = {
     "low": "the lower level",
-    "high": "the higher level",
+    "high": "the higher level: numbers grow into the surface",
     "left": "left of the first edge",
     "right": "right of the first edge",
 }

@@ -51,7 +51,8 @@ def find_steps(
     ----------
     scan : Scan
     reference : Reference
-        Which side is the substrate.
+        Which side is the substrate.  Where that is the higher level, the file's numbers grow into
+        the surface, and the scan is turned over.
     edges : sequence of float
         Where the edges lie [m], in the file's positions; none: they are looked for.
     straight : bool
@@ -78,6 +79,8 @@ def find_steps(
             setting=setting,
         )
 
+    if reference is Reference.HIGH:
+        scan = Scan(scan.x, -scan.z, scan.source)
     if edges:
         return evaluated(_stated(scan, edges))
     refusals: list[RefusedInput] = []
@@ -126,8 +129,8 @@ def _evaluated(
             f"the film would lie {deep} below its substrate",
             where=where,
             code=RefusalCode.NO_STEP,
-            hint="is the substrate on the other side (--reference), or do larger numbers lie "
-            "deeper in this file (--height-up no)?",
+            hint="is the substrate on the other side? Where the file's numbers grow into the "
+            "surface, state --reference high",
         )
     return SteppedScan(scan, tuple(edge.x for edge in found), stated, tuple(steps))
 
@@ -190,7 +193,7 @@ def _check_alternating(edges: Sequence[Edge], where: str) -> None:
 
 def _film_is_high(edges: Sequence[Edge], reference: Reference) -> bool:
     if reference in (Reference.LOW, Reference.HIGH):
-        return reference is Reference.LOW
+        return True
     up = edges[0].jump > 0.0
     return up if reference is Reference.LEFT else not up
 

@@ -112,7 +112,7 @@ def _without_narrow(height: Floats, most: int) -> Floats:
     if most < 1:
         return height
     windows = np.lib.stride_tricks.sliding_window_view(
-        np.pad(height, most, mode="reflect"), 2 * most + 1
+        np.pad(height, most, mode="reflect", reflect_type="odd"), 2 * most + 1
     )
     middle: Floats = np.partition(windows, most, axis=1)[:, most]
     return middle

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from filmstress.records.step import FilmThickness, Part, Step, SteppedScan
+from filmstress.records.step import FilmThickness, Part, Reference, Step, SteppedScan
 from filmstress.report.figures.style import (
     BODY,
     CLAY,
@@ -68,7 +68,7 @@ def draw_thickness(found: FilmThickness) -> Figure:
         for place, one in enumerate(shown):
             bottom = _TOP - (place + 1) * height + 0.05
             size = (0.395, height - 0.085)
-            _draw_scan(figure.add_axes((_LEFT, bottom, *size)), one, last=one is shown[-1])
+            _draw_scan(figure.add_axes((_LEFT, bottom, *size)), one, found, last=one is shown[-1])
             _draw_levelled(
                 figure.add_axes((0.575, bottom, *size)), one, found, last=one is shown[-1]
             )
@@ -81,7 +81,7 @@ def draw_thickness(found: FilmThickness) -> Figure:
         return figure
 
 
-def _draw_scan(ax: Axes, one: SteppedScan, *, last: bool) -> None:
+def _draw_scan(ax: Axes, one: SteppedScan, found: FilmThickness, *, last: bool) -> None:
     x, z = one.scan.x, one.scan.z
     across, along = _unit(float(np.ptp(x))), _unit(float(np.ptp(z)))
     ax.plot(*_thin(x / across[1], z / along[1]), color=MIST, linewidth=0.8)
@@ -90,7 +90,9 @@ def _draw_scan(ax: Axes, one: SteppedScan, *, last: bool) -> None:
             inside = (x >= part.low) & (x <= part.high)
             _draw_part(ax, x[inside] / across[1], z[inside] / along[1], part)
     _draw_edges(ax, one, across[1])
-    ax.set_title(f"{_short(one.scan.source.path)}, as read", loc="left", fontsize=BODY)
+    turned = ", turned over" if found.reference is Reference.HIGH else ""
+    title = f"{_short(one.scan.source.path)}, as read{turned}"
+    ax.set_title(title, loc="left", fontsize=BODY)
     ax.set_ylabel(f"height [{along[0]}]")
     if last:
         ax.set_xlabel(f"position [{across[0]}]")
