@@ -110,13 +110,14 @@ def _check_different(scans: Sequence[Scan]) -> None:
     """The same bytes twice are no repeat."""
     seen: dict[str, str] = {}
     for scan in scans:
-        before = seen.setdefault(scan.source.sha256, scan.source.path)
-        if before is not scan.source.path:
+        path, sha256 = scan.source.path, scan.source.sha256
+        if sha256 in seen:
             raise RefusedInput(
-                f"holds the very bytes of {before}",
-                where=scan.source.path,
+                f"holds the very bytes of {seen[sha256]}",
+                where=path,
                 hint="a repeat is a scan of its own: name every file once",
             )
+        seen[sha256] = path
 
 
 def _own_noise(found: Sequence[SteppedScan], mean: float) -> Term:

@@ -22,7 +22,7 @@ from filmstress.scans.step_edges import Edge, find_edges
 from filmstress.scans.step_parts import Layout, layouts_of, within
 from filmstress.stats.averaging import Setting
 from filmstress.stats.robust import find_spikes
-from filmstress.stats.step_fit import StepFit, fit_step
+from filmstress.stats.step_fit import Levels, fit_levels, fit_step
 from filmstress.units.say import readable
 
 Floats = NDArray[np.float64]
@@ -211,19 +211,21 @@ def _step(
     film_inside = layout.inner_high == film_high
     film = inner == film_inside
 
-    def fitted(*, bow: bool) -> StepFit:
-        return fit_step(x[use], z[use], film[use], window=layout.window, bow=bow, setting=setting)
+    def levels(*, bow: bool) -> Levels:
+        return fit_levels(x[use], z[use], film[use], window=layout.window, bow=bow)
 
     try:
         before = int(np.count_nonzero(use))
         for _ in range(_ROUNDS):
-            use &= _clean(x, z, use, layout, fitted(bow=True), film)
+            use &= _clean(x, z, use, layout, levels(bow=True), film)
         masked = before - int(np.count_nonzero(use))
-        curved, line = fitted(bow=True), fitted(bow=False)
+        other = levels(bow=straight)
+        fit = fit_step(
+            x[use], z[use], film[use], window=layout.window, bow=not straight, setting=setting
+        )
     except RefusedInput as error:
         error.where = error.where or scan.source.path
         raise
-    fit, other = (line, curved) if straight else (curved, line)
     if len(layout.edges) == 1:
         kind = StepKind.EDGE
     else:
@@ -258,7 +260,7 @@ def _step(
     )
 
 
-def _clean(x: Floats, z: Floats, use: Mask, layout: Layout, fit: StepFit, film: Mask) -> Mask:
+def _clean(x: Floats, z: Floats, use: Mask, layout: Layout, fit: Levels, film: Mask) -> Mask:
     """Points that are no dust, part by part: levelled, so that a part's own shape is none."""
     keep = np.ones(x.size, dtype=np.bool_)
     rest = z - fit.line(x) - np.where(film, 0.5, -0.5) * fit.height

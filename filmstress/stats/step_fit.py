@@ -8,7 +8,7 @@ every length and mixture, the white part with a strength of its own on either le
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 # The window of a type A1 step is three widths: nine parts of a third of a width, six blocks each.
 BLOCKS = 54
 _MIN_BLOCK_DOF = 3
+_LEAST_ON_A_LEVEL = 3
 # Roughness is looked at on pieces this many times shorter than the blocks.
 _FINER = 4
 # Efficiency of a variance by successive differences (von Neumann, Ann. Math. Stat. 12 (1941) 367,
@@ -33,15 +34,13 @@ _HEIGHT_ROW = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class StepFit:
-    """A fitted step.
+class Levels:
+    """Two levels that share one line, fitted by least squares.
 
     Attributes
     ----------
     height : float
         Upper less lower level, as ``upper`` says which is which; signed [y].
-    u, dof : float
-        Standard uncertainty of the height by the residuals, and its degrees of freedom.
     centre : float
         Where the line is counted from [x].
     level, tilt, curvature : float
@@ -52,8 +51,6 @@ class StepFit:
     """
 
     height: float
-    u: float
-    dof: float
     centre: float
     level: float
     tilt: float
@@ -66,6 +63,21 @@ class StepFit:
         d = x - self.centre
         height: Floats = self.level + d * (self.tilt + (0.5 * self.curvature) * d)
         return height
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StepFit(Levels):
+    """The same with the height's standard uncertainty by the residuals, and its dof."""
+
+    u: float
+    dof: float
+
+
+def fit_levels(
+    x: Floats, y: Floats, upper: NDArray[np.bool_], *, window: tuple[float, float], bow: bool
+) -> Levels:
+    """The levels alone, as `fit_step` finds them, without an uncertainty."""
+    return _fitted(x, y, upper, window, bow=bow).levels
 
 
 def fit_step(
@@ -104,21 +116,39 @@ def fit_step(
     With ``bow`` false this is the step of ISO 5436-1, Z = alpha X + beta + h delta with
     delta = ±1 and a depth of 2 h; without it a bow of the surface is taken for height.
     """
+    found = _fitted(x, y, upper, window, bow=bow)
+    u, dof = _uncertainty(found.t, found.rows, found.rest, upper, Setting(setting))
+    levels = found.levels
+    return StepFit(**{one.name: getattr(levels, one.name) for one in fields(levels)}, u=u, dof=dof)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fitted:
+    """The levels, and what they leave: positions from -1 to 1, regressors, residuals."""
+
+    levels: Levels
+    t: Floats
+    rows: Floats
+    rest: Floats
+
+
+def _fitted(
+    x: Floats, y: Floats, upper: NDArray[np.bool_], window: tuple[float, float], *, bow: bool
+) -> _Fitted:
     x, y = np.asarray(x, np.float64), np.asarray(y, np.float64)
     if x.ndim != 1 or x.shape != y.shape or x.shape != upper.shape:
         raise UsageError("x, y and upper must be vectors of one length")
     low, high = window
     centre, half = 0.5 * (low + high), 0.5 * (high - low)
     t = (x - centre) / half
-    sign = np.where(upper, 0.5, -0.5)
     powers = 3 if bow else 2
-    if min(np.count_nonzero(upper), np.count_nonzero(~upper)) < 3 or x.size < powers + 4:
+    above, below = np.count_nonzero(upper), np.count_nonzero(~upper)
+    if min(above, below) < _LEAST_ON_A_LEVEL or x.size < powers + 1 + _MIN_BLOCK_DOF:
         raise RefusedInput(
-            f"{np.count_nonzero(upper)} and {np.count_nonzero(~upper)} points on the two levels "
-            "cannot carry a step",
+            f"{above} and {below} points on the two levels cannot carry a step",
             hint="scan with a finer interval, or a wider step",
         )
-    rows = np.stack([sign, *(t**power for power in range(powers))])
+    rows = np.stack([np.where(upper, 0.5, -0.5), *(t**power for power in range(powers))])
     reference = float(y[0])
     coefficients = np.zeros(len(rows))
     rest = y - reference
@@ -126,19 +156,16 @@ def fit_step(
         change = np.linalg.lstsq(rows.T, rest, rcond=None)[0]
         coefficients = coefficients + change
         rest = rest - change @ rows
-    u, dof = _uncertainty(t, rows, rest, upper, Setting(setting))
-    curvature = 2.0 * float(coefficients[3]) / half**2 if bow else 0.0
-    return StepFit(
-        height=float(coefficients[0]),
-        u=u,
-        dof=dof,
+    levels = Levels(
+        height=float(coefficients[_HEIGHT_ROW]),
         centre=centre,
         level=reference + float(coefficients[1]),
         tilt=float(coefficients[2]) / half,
-        curvature=curvature,
+        curvature=2.0 * float(coefficients[3]) / half**2 if bow else 0.0,
         residual_rms=float(np.sqrt(np.mean(rest**2))),
         points=x.size,
     )
+    return _Fitted(levels, t, rows, rest)
 
 
 def _uncertainty(
