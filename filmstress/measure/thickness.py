@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from filmstress.errors import MeasurementRefused, RefusedInput
+from filmstress.inputs.request import height_scale as stated_height_scale
 from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Measured, Shape, Source
@@ -30,7 +31,7 @@ _NOTHING_STATED = ReadingOptions()
 def measure_thickness(
     paths: Sequence[str],
     *,
-    height_scale: Measured,
+    height_scale: Measured | None = None,
     options: ReadingOptions = _NOTHING_STATED,
     reference: Reference = Reference.LOW,
     edges_m: Sequence[float] = (),
@@ -43,8 +44,8 @@ def measure_thickness(
     ----------
     paths : sequence of str
         Files; every step of each is used.
-    height_scale : Measured
-        Value 1, with the relative uncertainty of the heights' scale.
+    height_scale : Measured, optional
+        Value 1, with the relative uncertainty of the heights' scale; the default where not stated.
     options : ReadingOptions
         What the files leave open.
     reference : Reference
@@ -70,6 +71,7 @@ def measure_thickness(
     RefusedInput
         One file stands twice, or edges cannot be used.
     """
+    scale = height_scale or stated_height_scale(None)
     scans = [read_scan(path, options, least_length_m=LEAST_LENGTH_M) for path in paths]
     _check_different(scans)
     found = [
@@ -83,7 +85,7 @@ def measure_thickness(
         *_between_steps(found, mean),
         *_between_files(found, means, mean),
         *([_left_out_bow(found, mean)] if straight else []),
-        term("height scale", height_scale, mean, common_to="gauge"),
+        term("height scale", scale, mean, common_to="gauge"),
     ]
     budget = combine(terms)
     thickness = estimate(mean, "m", u=budget.u, dof=budget.dof)
@@ -101,8 +103,8 @@ def measure_thickness(
         budget=budget,
         reference=reference,
         straight=straight,
-        height_scale=height_scale,
-        warnings=tuple(_warnings(found, height_scale)),
+        height_scale=scale,
+        warnings=tuple(_warnings(found, scale)),
     )
 
 
