@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from filmstress.errors import MeasurementRefused, RefusedInput
 from filmstress.inputs.request import height_scale as stated_height_scale
@@ -85,6 +86,7 @@ def measure_thickness(
         *_between_steps(found, mean),
         *_between_files(found, means, mean),
         *([_left_out_bow(found, mean)] if straight else []),
+        *_digits(found),
         term("height scale", scale, mean, common_to="gauge"),
     ]
     budget = combine(terms)
@@ -105,6 +107,7 @@ def measure_thickness(
         straight=straight,
         height_scale=scale,
         warnings=tuple(_warnings(found, scale)),
+        noise_setting=Setting(setting).value,
     )
 
 
@@ -221,6 +224,37 @@ def _left_out_bow(found: Sequence[SteppedScan], mean: float) -> Term:
         evaluation="B",
         source=Source.DATA,
     )
+
+
+def _digits(found: Sequence[SteppedScan]) -> Iterator[Term]:
+    """Rounding of heights written so coarsely that their noise does not average it away.
+
+    Each level is then off by up to half a digit, the step by up to a whole one (JCGM 100:2008,
+    F.2.2.1).
+    """
+    coarse = [
+        digit
+        for one in found
+        if (digit := _digit(one.scan.z)) > 2.0 * max(step.residual_rms for step in one.steps)
+    ]
+    if coarse:
+        yield Term(
+            input="digits of the heights",
+            value=0.0,
+            unit="m",
+            u=math.fsum(coarse) / len(found) / math.sqrt(6.0),
+            sensitivity=1.0,
+            shape=Shape.TRIANGULAR,
+            evaluation="B",
+            source=Source.DATA,
+        )
+
+
+def _digit(z: NDArray[np.float64]) -> float:
+    """Smallest distance between two heights that differ [m]."""
+    apart = np.diff(np.unique(z))
+    rounding = 64.0 * np.finfo(np.float64).eps * float(np.abs(z).max())
+    return float(apart[apart > rounding].min(initial=math.inf)) if apart.size else 0.0
 
 
 def _warnings(found: Sequence[SteppedScan], height_scale: Measured) -> Iterator[Notice]:

@@ -136,6 +136,8 @@ class FilmThickness:
     height_scale : Measured
         Scale factor of the heights, value 1 with its relative uncertainty.
     warnings : tuple of Notice
+    noise_setting : str
+        How cautiously the residuals were judged: "sharp", "balanced" or "safe".
     """
 
     thickness: Estimate
@@ -145,3 +147,4 @@ class FilmThickness:
     straight: bool
     height_scale: Measured
     warnings: tuple[Notice, ...]
+    noise_setting: str

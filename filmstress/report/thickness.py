@@ -66,6 +66,7 @@ def thickness_data(found: FilmThickness, version: str) -> Data:
             "files": [source_data(one.scan.source) for one in found.scans],
             "reference": found.reference.value,
             "levelling": "straight" if found.straight else "parabola",
+            "noise_setting": found.noise_setting,
             "height_scale": measured_data(found.height_scale),
             "edges": [values_data(one.edges, "m") if one.stated else None for one in found.scans],
         },

@@ -123,6 +123,16 @@ def test_a_straight_line_pays_for_the_bow_it_leaves_out(tmp_path: Path) -> None:
     assert straight.thickness.low < HEIGHT
 
 
+def test_coarse_digits_are_not_averaged_away(tmp_path: Path) -> None:
+    """Of a rounding u is 0.29 of it (JCGM 100:2008, F.2.2.1); of the difference of two, 0.41."""
+    z = np.round((film(*GROOVE) + 3e-9 + noise(4)) / 10e-9) * 10e-9
+    coarse = measure_thickness([write(tmp_path / "a.csv", scan_of(X, z))], height_scale=EXACT)
+    assert rows(coarse)["digits of the heights"] == pytest.approx(0.41 * 10e-9, rel=0.01)
+    fine = np.round((film(*GROOVE) + noise(4)) / 1e-10) * 1e-10
+    found = measure_thickness([write(tmp_path / "b.csv", scan_of(X, fine))], height_scale=EXACT)
+    assert "digits of the heights" not in rows(found)
+
+
 def test_a_default_scale_is_told(scans: list[str]) -> None:
     scale = Measured(1.0, "1", 0.005, source=Source.DEFAULT)
     found = measure_thickness(scans, height_scale=scale)
