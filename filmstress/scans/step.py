@@ -82,7 +82,12 @@ def find_steps(
     if reference is Reference.HIGH:
         scan = Scan(scan.x, -scan.z, scan.source)
     if edges:
-        return evaluated(_stated(scan, edges))
+        places = _stated(scan, edges)
+        # Which way the first one goes, only the levelled heights tell.
+        try:
+            return evaluated(_alternating(places, up=True))
+        except MeasurementRefused:
+            return evaluated(_alternating(places, up=False))
     refusals: list[RefusedInput] = []
     for narrowest in _NARROWEST:
         try:
@@ -145,36 +150,21 @@ def _no_step(where: str) -> MeasurementRefused:
     )
 
 
-def _stated(scan: Scan, edges: Sequence[float]) -> tuple[Edge, ...]:
-    """Edges as stated, each with the jump between the means beside it."""
-    places = sorted(set(edges))
+def _stated(scan: Scan, edges: Sequence[float]) -> list[float]:
+    """Edges as stated, in order and within the scan."""
     low, high = float(scan.x[0]), float(scan.x[-1])
-    bounds = [low, *places, high]
-    for place in places:
-        if not low < place < high:
+    for edge in edges:
+        if not low < edge < high:
             raise RefusedInput(
-                f"an edge at {readable(place, 'length')} lies outside the scan",
+                f"an edge at {readable(edge, 'length')} lies outside the scan",
                 where=scan.source.path,
                 hint=f"positions run from {readable(low, 'length')} to {readable(high, 'length')}",
             )
-    found = []
-    for before, place, after in zip(bounds, bounds[1:], bounds[2:], strict=False):
-        reach = min(place - before, after - place)
-        jump = 0.0
-        left = (scan.x >= place - reach) & (scan.x < place)
-        right = (scan.x > place) & (scan.x <= place + reach)
-        if left.any() and right.any():
-            jump = float(scan.z[right].mean() - scan.z[left].mean())
-        found.append(Edge(place, jump))
-    if found:
-        # Which way an odd one goes is told by the tallest: stated edges alternate.
-        tallest = max(range(len(found)), key=lambda i: abs(found[i].jump))
-        up = found[tallest].jump > 0.0
-        found = [
-            Edge(one.x, abs(one.jump) * (1.0 if up == ((i - tallest) % 2 == 0) else -1.0))
-            for i, one in enumerate(found)
-        ]
-    return tuple(found)
+    return sorted(set(edges))
+
+
+def _alternating(places: Sequence[float], *, up: bool) -> tuple[Edge, ...]:
+    return tuple(Edge(x, 1.0 if up == (i % 2 == 0) else -1.0) for i, x in enumerate(places))
 
 
 def _check_alternating(edges: Sequence[Edge], where: str) -> None:

@@ -135,6 +135,17 @@ def test_stated_edges_are_taken_and_not_looked_for() -> None:
     check_heights(result, 2e-9)
 
 
+@pytest.mark.parametrize("first", [True, False])
+@pytest.mark.parametrize("tilt", [-50e-6, 50e-6])
+@pytest.mark.parametrize("edges", [(400 * UM,), (400 * UM, 600 * UM)])
+def test_a_tilt_does_not_tell_which_way_a_stated_edge_goes(
+    edges: tuple[float, ...], tilt: float, first: bool
+) -> None:
+    result = found(film(*edges, first=first) + form(tilt, 1e-6) + noise(16), edges=edges)
+    assert result.steps[0].parts[0].on_film == first
+    check_heights(result)
+
+
 @pytest.mark.parametrize(
     ("edges", "told"),
     [
