@@ -107,7 +107,7 @@ def test_what_must_not_matter_does_not(
     check(fit_step(stretch * x, scale * z, up, window=wide, bow=bow), scale)
 
 
-TRACES = 150
+TRACES = 100
 # At a true coverage of 0.92, fewer than this are held with a probability of 1e-4.
 LEAST_HELD = int(binom.ppf(1e-4, TRACES, 0.92))
 
