@@ -100,7 +100,7 @@ def scan_spec(
         reading=reading_of(build, stated),
         labels=tuple((name, text) for name in LABELS if (text := build.text(stated(name)))),
         **{name: _repeatability(build, stated(name), name) for name in REPEATABILITIES},
-        **{name: _scale(build, stated, name) for name in SCALE_UNCERTAINTIES},
+        **{name: scale_factor(build, stated, name) for name in SCALE_UNCERTAINTIES},
     )
 
 
@@ -122,7 +122,7 @@ def _repeatability(build: Builder, setting: Setting | None, name: str) -> Measur
     return _spread(build.quantity(setting), Measured(0.0, "m"))
 
 
-def _scale(build: Builder, stated: Stated, name: str) -> Measured:
+def scale_factor(build: Builder, stated: Stated, name: str) -> Measured:
     """A stated relative uncertainty u becomes a scale factor of value 1 and uncertainty u."""
     default = SCALE_UNCERTAINTIES[name]
     if (setting := stated(f"{name}_uncertainty")) is None:

@@ -50,7 +50,12 @@ _FOREIGN = (
 )
 
 
-def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> Scan:
+def read_scan(
+    path: str | os.PathLike[str],
+    options: ReadingOptions = _NOTHING_STATED,
+    *,
+    least_length_m: float = MIN_LENGTH_M,
+) -> Scan:
     """Read a height scan.
 
     Delimited text is read: comma, semicolon, tab or blanks; decimal point or comma; UTF-8, UTF-16
@@ -66,12 +71,14 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
         File, or "-" for standard input.
     options : ReadingOptions
         What the file leaves open.
+    least_length_m : float
+        Shortest scan that is taken for one [m]; shorter ones are thought to be in another unit.
 
     Returns
     -------
     Scan
-        At least 10 points; positions [m] strictly increasing, from 1 mm to 1 m long; heights [m]
-        finite and within 20 mm of each other.
+        At least 10 points; positions [m] strictly increasing, from ``least_length_m`` to 1 m
+        long; heights [m] finite and within 20 mm of each other.
 
     Raises
     ------
@@ -84,7 +91,7 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
         if found is None:
             _check_not_foreign(source)
             found = choose(read_text(source, options), options.trace, source.name)
-        scan = _scan_of(source, found, options)
+        scan = _scan_of(source, found, options, least_length_m)
         source.check_unchanged()
         return scan
 
@@ -115,7 +122,7 @@ def read_scans(
         if one is None:
             found = tuple(_tried(source, table) for table in tables)
         else:
-            found = (_scan_of(source, one, options),)
+            found = (_scan_of(source, one, options, MIN_LENGTH_M),)
         source.check_unchanged()
         return found
 
@@ -127,8 +134,12 @@ def _tried(source: Source, table: Table) -> Scan | ScanError:
         return error
 
 
-def _scan_of(source: Source, found: Table | HeightMap, options: ReadingOptions) -> Scan:
-    return _line_of(found, options) if isinstance(found, HeightMap) else _checked(source, found)
+def _scan_of(
+    source: Source, found: Table | HeightMap, options: ReadingOptions, least_length: float
+) -> Scan:
+    if isinstance(found, HeightMap):
+        return _line_of(found, options)
+    return _checked(source, found, least_length)
 
 
 def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> HeightMap:
@@ -241,12 +252,12 @@ def _check_not_foreign(source: Source) -> None:
             )
 
 
-def _checked(source: Source, table: Table) -> Scan:
+def _checked(source: Source, table: Table, least_length: float = MIN_LENGTH_M) -> Scan:
     several = table.among > 1
     where = f"{source.name} #{table.number}" if several else source.name
     columns = table.columns
     _check_count(len(table.x), table, where)
-    _check_length(table, where)
+    _check_length(table, where, least_length)
     ordered = put_in_order(table.x, table.z)
     if isinstance(ordered, TurnsBack):
         number = table.line_of(ordered.index)
@@ -297,19 +308,20 @@ def _check_count(points: int, table: Table, where: str) -> None:
         )
 
 
-def _check_length(table: Table, where: str) -> None:
+def _check_length(table: Table, where: str, least: float) -> None:
     columns = table.columns
     low, high = float(table.x.min()), float(table.x.max())
-    if not MIN_LENGTH_M <= high - low <= MAX_LENGTH_M:
+    if not least <= high - low <= MAX_LENGTH_M:
         unit = columns.position_unit
         if columns.position is None:
             found, option = f"an interval of {readable(unit.factor, 'length')}", "--interval"
             hint = "is the sampling interval right?"
         else:
             found, option = _found(low, high, unit), "--position-unit"
-            hint = _unit_hint(high - low, unit, option, MIN_LENGTH_M, MAX_LENGTH_M)
+            hint = _unit_hint(high - low, unit, option, least, MAX_LENGTH_M)
         raise ScanError(
-            f"the scan would be {readable(high - low, 'length')} long ({found}); want 1 mm to 1 m",
+            f"the scan would be {readable(high - low, 'length')} long ({found}); "
+            f"want {readable(least, 'length')} to 1 m",
             where=where,
             hint=hint,
         )
