@@ -9,10 +9,10 @@ import typer
 from filmstress.cli.checks import Json, Noise, noise_setting, only_one
 from filmstress.cli.output import say, show, show_csv, show_json
 from filmstress.cli.places import Figure, check_places
+from filmstress.cli.reading import Columns, Decimal, HeightUnit, Interval, PositionUnit, Trace
 from filmstress.cli.sizes import one_value
 
 _REFERENCES = ("low", "high", "left", "right")
-_READING = "Where the files leave it open"
 
 
 def thickness(
@@ -56,36 +56,12 @@ def thickness(
             help='Relative standard uncertainty of the height scale: "0.5 %".',
         ),
     ] = None,
-    position_unit: Annotated[
-        str | None,
-        typer.Option("--position-unit", metavar="UNIT", help="mm, um.", rich_help_panel=_READING),
-    ] = None,
-    height_unit: Annotated[
-        str | None,
-        typer.Option("--height-unit", metavar="UNIT", help="um, nm.", rich_help_panel=_READING),
-    ] = None,
-    decimal: Annotated[
-        str | None,
-        typer.Option("--decimal", metavar=".|,", help="Decimal mark.", rich_help_panel=_READING),
-    ] = None,
-    columns: Annotated[
-        str | None,
-        typer.Option(
-            "--columns",
-            metavar="X,Z",
-            help="Position and height by name or number: 1,3.",
-            rich_help_panel=_READING,
-        ),
-    ] = None,
-    interval: Annotated[
-        str | None,
-        typer.Option(
-            "--interval",
-            metavar="QUANTITY",
-            help='Spacing of a file that holds heights only: "0.5 um".',
-            rich_help_panel=_READING,
-        ),
-    ] = None,
+    position_unit: PositionUnit = None,
+    height_unit: HeightUnit = None,
+    decimal: Decimal = None,
+    columns: Columns = None,
+    interval: Interval = None,
+    trace: Trace = None,
     noise: Noise = None,
     json: Json = False,
     csv: Annotated[bool, typer.Option("--csv", help="The steps as a table, SI units.")] = False,
@@ -123,6 +99,7 @@ def thickness(
         decimal=decimal,
         columns=columns,
         interval=interval,
+        trace=trace,
     )
     found = measure_thickness(
         scans,
