@@ -91,7 +91,7 @@ def test_options_and_rows_left_out(place: Path):
     told = ended.err.splitlines()
     assert told[:2] == [
         "29 points of 30 rows written",
-        "1 rows left out: no height (blank cell) (first in line 5)",
+        "1 row left out: no height (blank cell) (first in line 5)",
     ]
     assert any("position unit mm as stated" in line for line in told)
     own = read_scan("heights.txt", ReadingOptions(position_unit="mm", height_unit="um"))
