@@ -51,10 +51,12 @@ class LeftOut:
     first_line: int
     counted: str = "line"
 
-    def __str__(self) -> str:
+    @property
+    def words(self) -> str:
+        """``2 rows left out: no height ('NaN') (first in line 12)``."""
         noun, first = ("row", "in line") if self.counted == "line" else ("point", "is point")
-        rows = noun if self.count == 1 else f"{noun}s"
-        return f"{self.count} {rows} left out: {self.reason} (first {first} {self.first_line})"
+        found = f"1 {noun}" if self.count == 1 else f"{self.count} {noun}s"
+        return f"{found} left out: {self.reason} (first {first} {self.first_line})"
 
 
 @dataclass(frozen=True, slots=True)

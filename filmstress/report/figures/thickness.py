@@ -164,26 +164,28 @@ def _name_parts(ax: Axes, one: SteppedScan, across: float, thick: float) -> None
                         fontsize=SMALL,
                         rotation=90.0,
                     )
-    named: set[tuple[int, bool]] = set()
-    wide = float(np.ptp(one.scan.x))
-    for step in one.steps:
-        for part in step.parts:
-            middle = 0.5 * (part.low + part.high)
-            key = (round(20.0 * middle / wide), part.on_film)
-            if key in named:
-                continue
-            named.add(key)
-            word = "film" if part.on_film else "substrate"
-            height = 1.25 * thick if part.on_film else -0.3 * thick
-            ax.text(
-                middle / across,
-                height,
-                word,
-                ha="center",
-                va="center",
-                fontsize=SMALL,
-                rotation=90.0 if len(one.steps) > 4 else 0.0,
-            )
+    for low, high, on_film in _stretches(one):
+        ax.text(
+            0.5 * (low + high) / across,
+            1.25 * thick if on_film else -0.3 * thick,
+            "film" if on_film else "substrate",
+            ha="center",
+            va="center",
+            fontsize=SMALL,
+            rotation=90.0 if len(one.steps) > 4 else 0.0,
+        )
+
+
+def _stretches(one: SteppedScan) -> list[tuple[float, float, bool]]:
+    """Stretches of either level; two steps may read the same one between them."""
+    found: list[tuple[float, float, bool]] = []
+    for part in sorted((p for step in one.steps for p in step.parts), key=lambda part: part.low):
+        if found and found[-1][2] == part.on_film and part.low <= found[-1][1]:
+            low, high, _ = found.pop()
+            found.append((low, max(high, part.high), part.on_film))
+        else:
+            found.append((part.low, part.high, part.on_film))
+    return found
 
 
 def _reach(one: SteppedScan, place: int) -> tuple[float, float]:

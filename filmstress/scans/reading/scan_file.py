@@ -62,8 +62,7 @@ def read_scan(
     or Latin-1; plain or gzip.  Units and columns come from the header or from ``options``.  What
     neither says is refused, never guessed, and every line that does not become a point is counted
     in ``source.left_out``.  X3P (ISO 25178-72) and SDF (ISO 25178-71) files are known by their
-    content and bring their own axes; of a map of heights, the line in the direction
-    ``options.line_azimuth`` is taken.
+    content and bring their own axes.
 
     Parameters
     ----------
