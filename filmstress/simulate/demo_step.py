@@ -5,9 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from filmstress.simulate import noise_sources
 from filmstress.simulate.writing import make_directory, write_new, write_scan
+
+FloatArray = NDArray[np.float64]
 
 FOLDER = "step"
 FILM_M = 203.4e-9
@@ -42,7 +45,7 @@ def write_step(root: Path) -> list[Path]:
     write_new(written[0], TRUTH)
     for number, name in enumerate(SCANS):
         rng = np.random.default_rng([_SEED, number])
-        x = _SPACING_M * np.arange(_POINTS)
+        x = _SPACING_M * np.arange(_POINTS, dtype=np.float64)
         z = FILM_M * _film_share(x + 7e-6 * number) + _BOW_M * (2.0 * x / x[-1] - 1.0) ** 2
         z += _TILT * x + noise_sources.white(rng, _POINTS, sd_m=0.4e-9)
         z += noise_sources.ornstein_uhlenbeck(
@@ -54,7 +57,7 @@ def write_step(root: Path) -> list[Path]:
     return written
 
 
-def _film_share(x: np.ndarray) -> np.ndarray:
+def _film_share(x: FloatArray) -> FloatArray:
     """1 on the film, 0 in the grooves, straight slopes between."""
     share = np.ones_like(x)
     for low, high in _GROOVES_M:
