@@ -265,4 +265,5 @@ def _wafers(
 
 def _built(entry: WaferEntry, common: Settings, path: Path) -> WaferSpec:
     settings = common.overlaid(entry.settings)
-    return build_wafer(entry.id, settings, entry.lines, base=path.parent, where=entry.where)
+    lines = with_directions(entry.lines, settings, base=path.parent)
+    return build_wafer(entry.id, settings, lines, base=path.parent, where=entry.where)

@@ -89,10 +89,16 @@ def measure_lines(
                     hint="use it in a lot file, or name a scan of a flat taken on the same stage",
                 )
             return stage.as_scan()
-        key = spec.datum, spec.reading
+        # A scan of a flat serves all lines; of a map of it each line takes its own.
+        key = spec.datum, replace(spec.reading, line_azimuth=None)
         if key not in data:
-            data[key] = read_file(*key)
-            files.append(("datum", data[key].source))
+            key = spec.datum, spec.reading
+        if key not in data:
+            flat = read_file(*key)
+            files.append(("datum", flat.source))
+            if flat.source.line_azimuth is None:
+                key = spec.datum, replace(spec.reading, line_azimuth=None)
+            data[key] = flat
         flat = data[key]
         return flat if spec.height_up else replace(flat, z=-flat.z)
 

@@ -41,11 +41,21 @@ class ReadingOptions:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Rows of a file that did not become points: why, how many, and the first one's line number."""
+    """Rows of a file that did not become points: why, how many, and the first one's line number.
+
+    The number is 0 where the points have no lines of their own: a map of heights.
+    """
 
     reason: str
     count: int
     first_line: int
+
+    @property
+    def words(self) -> str:
+        """``3 rows left out: no height (first in line 7)``."""
+        if self.first_line == 0:
+            return f"{self.count} points left out: {self.reason}"
+        return f"{self.count} rows left out: {self.reason} (first in line {self.first_line})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +78,9 @@ class ScanSource:
         Rows that did not become points; empty when every row did.
     notes : tuple of str
         Anything else a careful reader wants to know: encoding, decimal comma, rows put in order.
+    line_azimuth : float or None
+        Direction of the line that was taken from a map of heights [rad]; None where the file holds
+        scans.
     """
 
     path: str
@@ -79,6 +92,7 @@ class ScanSource:
     rows: int
     left_out: tuple[LeftOut, ...] = ()
     notes: tuple[str, ...] = ()
+    line_azimuth: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

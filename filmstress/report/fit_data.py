@@ -18,8 +18,10 @@ from filmstress.stats.coverage import estimate
 
 def source_data(source: ScanSource) -> Data:
     """Where a scan came from and how it was read."""
+    line = source.line_azimuth
     return {
         "file": source.path,
+        **({} if line is None else {"line_azimuth": bare_data(line, "rad")}),
         "sha256": source.sha256,
         "position_unit": source.position_unit,
         "height_unit": source.height_unit,
@@ -27,7 +29,7 @@ def source_data(source: ScanSource) -> Data:
         "height_column": source.height_column,
         "rows": source.rows,
         "left_out": [
-            {"reason": left.reason, "count": left.count, "first_line": left.first_line}
+            {"reason": left.reason, "count": left.count, "first_line": left.first_line or None}
             for left in source.left_out
         ],
         "notes": list(source.notes),

@@ -101,6 +101,11 @@ def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_
         read_head(source, options)
 
 
+def holds_map(path: str | os.PathLike[str]) -> bool:
+    """Whether a file is a map of heights."""
+    return False
+
+
 @contextmanager
 def _told(path: str) -> Iterator[None]:
     """What the system says of a file, in the words of a `ScanError`."""
