@@ -48,6 +48,6 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
     notices = [
         *curvature.warnings,
         *remarks.on_fit(curvature.fit),
-        *(Notice(WarningCode.ROWS_LEFT_OUT, one.words) for one in left),
+        *(Notice(WarningCode.ROWS_LEFT_OUT, str(one)) for one in left),
     ]
     return InspectedScan(scan, replace(curvature, warnings=tuple(notices)))

@@ -43,19 +43,17 @@ class ReadingOptions:
 class LeftOut:
     """Rows of a file that did not become points: why, how many, and the first one's line number.
 
-    The number is 0 where the points have no lines of their own: a map of heights.
+    In a file without lines, which ``counted`` then says, it is the number of the first such point.
     """
 
     reason: str
     count: int
     first_line: int
+    counted: str = "line"
 
-    @property
-    def words(self) -> str:
-        """``3 rows left out: no height (first in line 7)``."""
-        if self.first_line == 0:
-            return f"{self.count} points left out: {self.reason}"
-        return f"{self.count} rows left out: {self.reason} (first in line {self.first_line})"
+    def __str__(self) -> str:
+        rows, first = ("rows", "in line") if self.counted == "line" else ("points", "is point")
+        return f"{self.count} {rows} left out: {self.reason} (first {first} {self.first_line})"
 
 
 @dataclass(frozen=True, slots=True)

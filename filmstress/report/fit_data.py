@@ -29,7 +29,7 @@ def source_data(source: ScanSource) -> Data:
         "height_column": source.height_column,
         "rows": source.rows,
         "left_out": [
-            {"reason": left.reason, "count": left.count, "first_line": left.first_line or None}
+            {"reason": left.reason, "count": left.count, "first_line": left.first_line}
             for left in source.left_out
         ],
         "notes": list(source.notes),

@@ -14,6 +14,7 @@ from filmstress.records.scan import HeightMap, LeftOut, Scan
 Floats = NDArray[np.float64]
 
 MIN_POINTS = 10
+NO_HEIGHT = "no height on the line"
 # Nearer than this to a point of the grid, a place is that point [spacings].
 _ON_POINT = 1e-6
 # Sines and cosines below this are rounding of a right angle.
@@ -99,7 +100,10 @@ def scan_of_map(height_map: HeightMap, azimuth_rad: float) -> Scan:
             hint="the map should hold the wafer with its centre in the middle of the grid",
         )
     first, last = int(found[0]), int(found[-1])
-    missing = last - first + 1 - found.size
+    missing = np.flatnonzero(~np.isfinite(z[first:last]))
+    left_out: tuple[LeftOut, ...] = ()
+    if missing.size:
+        left_out = (LeftOut(NO_HEIGHT, int(missing.size), int(missing[0]) + 1, "point"),)
     source = height_map.source
     rows, columns = height_map.z.shape
     return Scan(
@@ -109,7 +113,7 @@ def scan_of_map(height_map: HeightMap, azimuth_rad: float) -> Scan:
             source,
             rows=last - first + 1,
             # What the map lacks elsewhere is nothing to this line.
-            left_out=(LeftOut("no height on the line", missing, 0),) if missing else (),
+            left_out=left_out,
             notes=(
                 *source.notes,
                 f"the line at {direction} through the middle of a map of {columns} x {rows} points",
