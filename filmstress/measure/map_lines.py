@@ -90,9 +90,7 @@ def with_shared_maps(
     return tuple(changed)
 
 
-def _of_one_pair(
-    wafer: WaferSpec, files: Sequence[tuple[str, ScanSource]]
-) -> dict[str, list[int]]:
+def _of_one_pair(wafer: WaferSpec, files: Sequence[tuple[str, ScanSource]]) -> dict[str, list[int]]:
     """Numbers of the lines that come from the same maps, by the path of the last of these."""
     pairs: dict[int, list[Content]] = {}
     paths: dict[tuple[Content, ...], str] = {}

@@ -206,9 +206,7 @@ def with_shared_scans(
 
 def _one_scan(one: NamedScan, other: NamedScan) -> bool:
     """Whether two entries name one and the same scan; lines of a map cross, and are others."""
-    return one.content == other.content and (
-        not one.content.of_map or _one_direction(one, other)
-    )
+    return one.content == other.content and (not one.content.of_map or _one_direction(one, other))
 
 
 def _halves(terms: Iterable[Term], common_to: str) -> Iterable[Term]:

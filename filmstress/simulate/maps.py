@@ -48,9 +48,7 @@ def simulate_maps(truth: Truth, *, seed: int | None = None) -> SimulatedMaps:
         truth = replace(truth, seed=seed)
     rng = np.random.default_rng([truth.seed, 0x6D6170])
     tensor = curvature_tensor(truth)
-    waviness = RandomField.draw(
-        rng, rms_m=truth.waviness_rms_m, length_m=truth.waviness_length_m
-    )
+    waviness = RandomField.draw(rng, rms_m=truth.waviness_rms_m, length_m=truth.waviness_length_m)
     surface = Surface(truth, waviness, tensor, poisson_ratio(truth))
     pre = _map(truth, surface, rng, "pre", offset_m=truth.pre.lateral_offset_m)
     post = _map(truth, surface, rng, "post", offset_m=truth.post.lateral_offset_m)

@@ -54,4 +54,5 @@ def curvature_correlation(
     shared = np.minimum(across, block_variance)
     slow = (1.0 - white_share) / block_variance
     covariance: Floats = slow * np.einsum("i,kij,j->k", weight, shared, weight)
-    return covariance / (slow * own + white_share * float(weight @ weight))
+    own_variance = float(slow * own + white_share * (weight @ weight))
+    return np.asarray(covariance / own_variance)

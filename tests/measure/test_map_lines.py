@@ -92,17 +92,21 @@ def test_text_scans_and_stated_azimuths_are_left_as_they_are() -> None:
     spec = request([PAIR], azimuth="10 deg")
     assert len(spec.lines) == 1
     assert len(request([{**PAIR, "post_azimuth": "3 deg"}]).lines) == 1
-    common = measuring.pair_request("a.csv", "b.csv", measuring.from_arguments(
-        {"substrate": "Si(001)", "substrate_thickness": "525 um"}, as_options=False, shared_by="w"
-    ))
+    common = measuring.pair_request(
+        "a.csv",
+        "b.csv",
+        measuring.from_arguments(
+            {"substrate": "Si(001)", "substrate_thickness": "525 um"},
+            as_options=False,
+            shared_by="w",
+        ),
+    )
     assert len(common.lines) == 1
 
 
 def test_a_wafer_that_lies_beside_its_old_place_is_found() -> None:
     moved = simulate_maps(truth(post=ScanConditions(lateral_offset_m=1.3e-3)))
-    result = measured(
-        {**PAIR, "azimuth": "0 deg"}, maps={"pre": moved.pre, "post": moved.post}
-    )
+    result = measured({**PAIR, "azimuth": "0 deg"}, maps={"pre": moved.pre, "post": moved.post})
     registration = result.lines[0].registration
     assert registration is not None
     assert registration.offset_m == pytest.approx(1.3e-3, abs=4.0 * registration.u_offset_m + 1e-5)
