@@ -16,7 +16,7 @@ class Whitener(Protocol):
 
     @property
     def log_det(self) -> Floats:
-        """ln |V| of every member."""
+        """Logarithm of |V| of every member."""
 
     def whiten(self, columns: Floats) -> Floats:
         """Turn V into the unit matrix, for every member: (m, c) to (m, c, members)."""

@@ -1,4 +1,4 @@
-"""Two maps of a wafer to a stress: a line at each azimuth, several by themselves, what they share."""
+"""Two maps of a wafer to a stress: which lines are taken, and what these share."""
 
 from __future__ import annotations
 
