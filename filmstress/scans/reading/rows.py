@@ -39,7 +39,7 @@ class Tally:
 
     def as_left_out(self) -> tuple[LeftOut, ...]:
         """The lines left out, by reason."""
-        return tuple(LeftOut(why, count, line) for why, (count, line) in self.left_out.items())
+        return tuple(LeftOut(why, count, first) for why, (count, first) in self.left_out.items())
 
 
 @dataclass(slots=True)

@@ -43,8 +43,10 @@ class Source:
         The first 32 KiB, inflated.
     whole : bool
         Whether the head is everything.
+    size : int
+        Bytes, inflated.
     lines : int
-        Number of line ends.
+        Number of line ends, of text.
     nul : bool
         Whether there are NUL bytes, which no 8-bit text has.
     """
@@ -55,6 +57,7 @@ class Source:
     packed: bool
     head: bytes
     whole: bool
+    size: int
     lines: int
     nul: bool
     _stamp: tuple[int, ...]
@@ -138,6 +141,7 @@ def open_source(path: str) -> Iterator[Source]:
             packed=packed,
             head=survey.head,
             whole=survey.size == len(survey.head),
+            size=survey.size,
             lines=survey.lines,
             nul=survey.nul,
             _stamp=stamp,

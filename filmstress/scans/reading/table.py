@@ -37,6 +37,8 @@ class Table:
         Anything else worth a note.
     line_of : callable
         Line number of a point, by its index; reads the file again.
+    counted : str
+        What that number counts: "line", or "point" in a file that has no lines.
     """
 
     x: Floats
@@ -45,6 +47,7 @@ class Table:
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
     line_of: Callable[[int], int]
+    counted: str = "line"
 
 
 def read_table(source: Source, layout: Layout, columns: Columns) -> Table:
