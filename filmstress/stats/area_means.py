@@ -70,18 +70,9 @@ def area_means(x: Floats, y: Floats, z: Floats, *, squares: int = SQUARES) -> Ar
     RefusedInput
         Fewer than 20 squares are filled.
     """
-    if x.size == 0:
-        raise RefusedInput("no points are left", hint="is the map empty, or all of it masked?")
-    centre_x, centre_y = 0.5 * (x.min() + x.max()), 0.5 * (y.min() + y.max())
-    half = 0.5 * max(float(np.ptp(x)), float(np.ptp(y)))
-    if half == 0.0:
-        raise RefusedInput("all points lie at one place", hint="check the map's axes")
+    centre_x, centre_y, half = _frame(x, y)
     s, t = (x - centre_x) / half, (y - centre_y) / half
-    column, row = (
-        np.minimum(((1.0 + place) * (0.5 * squares)).astype(np.intp), squares - 1)
-        for place in (s, t)
-    )
-    place = row * squares + column
+    place = _places(s, t, squares)
     total = squares * squares
     count = np.bincount(place, minlength=total)
     filled = np.flatnonzero(count >= max(1.0, _FILLED * float(count.max())))
@@ -107,3 +98,48 @@ def area_means(x: Floats, y: Floats, z: Floats, *, squares: int = SQUARES) -> Ar
         moments=np.stack([np.ones(filled.size), *map(mean, (s, t, s * s, s * t, t * t))]),
         z=mean(z),
     )
+
+
+def far_from_medians(
+    x: Floats, y: Floats, z: Floats, *, squares: int = 4 * SQUARES, factor: float = 8.0
+) -> Mask:
+    """Points that lie far from the median of their square: dust, wild points.
+
+    Parameters
+    ----------
+    x, y, z : ndarray, shape (n,)
+        Places and heights without slow form.
+    squares : int
+        Squares along one side.
+    factor : float
+        How far is far, in robust standard deviations of all points about these medians.
+    """
+    centre_x, centre_y, half = _frame(x, y)
+    place = _places((x - centre_x) / half, (y - centre_y) / half, squares)
+    order = np.lexsort((z, place))
+    count = np.bincount(place, minlength=squares * squares)
+    last = np.cumsum(count)
+    middle = np.minimum(last - count + count // 2, z.size - 1)
+    departure = np.abs(z - z[order[middle]][place])
+    # A normal distribution's median absolute deviation is 0.6745 of its standard deviation.
+    far: Mask = departure > factor * float(np.median(departure)) / 0.6745
+    return far
+
+
+def _frame(x: Floats, y: Floats) -> tuple[float, float, float]:
+    """Centre and half width of the square around all points."""
+    if x.size == 0:
+        raise RefusedInput("no points are left", hint="is the map empty, or all of it masked?")
+    half = 0.5 * max(float(np.ptp(x)), float(np.ptp(y)))
+    if half == 0.0:
+        raise RefusedInput("all points lie at one place", hint="check the map's axes")
+    return 0.5 * float(x.min() + x.max()), 0.5 * float(y.min() + y.max()), half
+
+
+def _places(s: Floats, t: Floats, squares: int) -> NDArray[np.intp]:
+    """Number of the square that each point lies in."""
+    column, row = (
+        np.minimum(((1.0 + place) * (0.5 * squares)).astype(np.intp), squares - 1)
+        for place in (s, t)
+    )
+    return np.asarray(row * squares + column)
