@@ -37,12 +37,16 @@ def inspect(
 ) -> None:
     """Show what is read from scans: units, points, gaps, spikes, curvature, bow.
 
+    Of a map of heights, its curvatures as a whole and its lines at 0 and 90 deg; with --azimuth the
+    line in that direction.
+
     A file that cannot be used is reported and the others go on; the exit code is then 3.
     """
     from filmstress.errors import FilmstressError
     from filmstress.inputs.request import reading_options
-    from filmstress.measure.single import inspect_scan
-    from filmstress.report import inspected
+    from filmstress.measure.single import InspectedScan, inspect_map, inspect_scan
+    from filmstress.report import inspected, inspected_map
+    from filmstress.scans.reading.scan_file import holds_map
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
@@ -55,18 +59,26 @@ def inspect(
         trace=trace,
         azimuth=azimuth,
     )
-    found, refused = [], []
+    found: list[InspectedScan] = []
+    refused, maps = [], []
     for path in scans:
         try:
-            found.append(inspect_scan(path, options))
+            if azimuth is None and path != "-" and holds_map(path):
+                whole, lines = inspect_map(path, options)
+                maps.append(whole)
+                found += lines
+            else:
+                found.append(inspect_scan(path, options))
         except FilmstressError as error:
             refused.append((path, error))
             say(f"filmstress: {error}")
     if json:
-        show_json(inspected.inspection_data(found, refused, VERSION))
+        data = inspected.inspection_data(found, refused, VERSION)
+        show_json(data | inspected_map.maps_data(maps))
     elif csv:
         show_csv(inspected.TABLE_HEADS, map(inspected.table_row, found))
     elif found:
-        show("\n\n".join(map(inspected.scan_text, found)))
+        texts = [*map(inspected_map.map_text, maps), *map(inspected.scan_text, found)]
+        show("\n\n".join(texts))
     if refused:
         raise typer.Exit(exits.REFUSED)

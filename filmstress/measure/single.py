@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from filmstress.records.curvature import ScanCurvature
 from filmstress.records.notice import Notice, WarningCode
@@ -13,7 +14,13 @@ from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.curvature import scan_curvature
 from filmstress.scans.frame import in_wafer_frame
-from filmstress.scans.reading.scan_file import read_scan
+from filmstress.scans.reading.scan_file import read_map, read_scan
+
+if TYPE_CHECKING:
+    from filmstress.records.surface import MapCurvature
+
+# The lines of a map that are shown where none is asked for [deg].
+SHOWN_LINES_DEG = (0.0, 90.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,3 +58,26 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
         *(Notice(WarningCode.ROWS_LEFT_OUT, str(one)) for one in left),
     ]
     return InspectedScan(scan, replace(curvature, warnings=tuple(notices)))
+
+
+def inspect_map(
+    path: str, options: ReadingOptions | None = None
+) -> tuple[MapCurvature, tuple[InspectedScan, ...]]:
+    """Read a map of heights: its curvatures as a whole, and its lines at 0 and 90 deg.
+
+    Raises
+    ------
+    ScanError
+        If the file cannot be read, or holds no map.
+    RefusedInput
+        If too little of it was measured.
+    """
+    from filmstress.scans.surface import map_curvature  # most files are no maps
+
+    options = options or ReadingOptions()
+    whole = map_curvature(read_map(path, options))
+    lines = (
+        inspect_scan(path, replace(options, line_azimuth=math.radians(degrees)))
+        for degrees in SHOWN_LINES_DEG
+    )
+    return whole, tuple(lines)

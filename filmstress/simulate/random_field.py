@@ -38,11 +38,13 @@ class RandomField:
     amplitude: float
 
     @classmethod
-    def draw(cls, rng: np.random.Generator, *, rms_m: float, length_m: float) -> RandomField:
+    def draw(
+        cls, rng: np.random.Generator, *, rms_m: float, length_m: float, modes: int = MODES
+    ) -> RandomField:
         """Draw a field of standard deviation ``rms_m`` and correlation length ``length_m`` [m]."""
-        wave_vectors = rng.standard_normal((2, MODES)) / length_m
-        phase = rng.uniform(0.0, 2.0 * math.pi, MODES)
-        return cls(wave_vectors[0], wave_vectors[1], phase, rms_m * math.sqrt(2.0 / MODES))
+        wave_vectors = rng.standard_normal((2, modes)) / length_m
+        phase = rng.uniform(0.0, 2.0 * math.pi, modes)
+        return cls(wave_vectors[0], wave_vectors[1], phase, rms_m * math.sqrt(2.0 / modes))
 
     @classmethod
     def draw_rough(

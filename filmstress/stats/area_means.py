@@ -101,7 +101,7 @@ def area_means(x: Floats, y: Floats, z: Floats, *, squares: int = SQUARES) -> Ar
 
 
 def far_from_medians(
-    x: Floats, y: Floats, z: Floats, *, squares: int = 4 * SQUARES, factor: float = 8.0
+    x: Floats, y: Floats, z: Floats, *, points: int = 40, factor: float = 8.0
 ) -> Mask:
     """Points that lie far from the median of their square: dust, wild points.
 
@@ -109,12 +109,13 @@ def far_from_medians(
     ----------
     x, y, z : ndarray, shape (n,)
         Places and heights without slow form.
-    squares : int
-        Squares along one side.
+    points : int
+        In a square, about; less than half of them may be dust.
     factor : float
         How far is far, in robust standard deviations of all points about these medians.
     """
     centre_x, centre_y, half = _frame(x, y)
+    squares = max(1, int(np.sqrt(x.size / points)))
     place = _places((x - centre_x) / half, (y - centre_y) / half, squares)
     order = np.lexsort((z, place))
     count = np.bincount(place, minlength=squares * squares)

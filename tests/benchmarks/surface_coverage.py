@@ -37,7 +37,8 @@ def correlated(length_m: float, *, smooth: bool) -> Draw:
 
     def draw(rng: np.random.Generator) -> np.ndarray:
         field = RandomField.draw if smooth else RandomField.draw_rough
-        slow = field(rng, rms_m=RMS_M, length_m=length_m).on_grid(AXIS, AXIS)
+        # With fewer waves single maps differ from a normal field of this covariance.
+        slow = field(rng, rms_m=RMS_M, length_m=length_m, modes=1024).on_grid(AXIS, AXIS)
         return slow + 0.25 * white(rng)
 
     return draw

@@ -116,7 +116,7 @@ def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_ST
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        found = read_open(source, options)
+        found = kept_map(source, options) or read_open(source, options)
         if not isinstance(found, HeightMap):
             if found is None:
                 _check_not_foreign(source)
@@ -127,6 +127,7 @@ def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_ST
                 hint="maps are read from X3P and SDF files",
             )
         source.check_unchanged()
+        keep_map(source, options, found)
         return found
 
 
