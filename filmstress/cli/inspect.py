@@ -37,16 +37,14 @@ def inspect(
 ) -> None:
     """Show what is read from scans: units, points, gaps, spikes, curvature, bow.
 
-    Of a map of heights, its curvatures as a whole and its lines at 0 and 90 deg; with --azimuth the
-    line in that direction.
+    Of a map of heights, its lines at 0 and 90 deg; with --azimuth the one in that direction.
 
     A file that cannot be used is reported and the others go on; the exit code is then 3.
     """
     from filmstress.errors import FilmstressError
     from filmstress.inputs.request import reading_options
-    from filmstress.measure.single import InspectedScan, inspect_map, inspect_scan
-    from filmstress.report import inspected, inspected_map
-    from filmstress.scans.reading.scan_file import holds_map
+    from filmstress.measure.single import InspectedScan, inspect_file
+    from filmstress.report import inspected
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
@@ -60,25 +58,18 @@ def inspect(
         azimuth=azimuth,
     )
     found: list[InspectedScan] = []
-    refused, maps = [], []
+    refused = []
     for path in scans:
         try:
-            if azimuth is None and path != "-" and holds_map(path):
-                whole, lines = inspect_map(path, options)
-                maps.append(whole)
-                found += lines
-            else:
-                found.append(inspect_scan(path, options))
+            found += inspect_file(path, options)
         except FilmstressError as error:
             refused.append((path, error))
             say(f"filmstress: {error}")
     if json:
-        data = inspected.inspection_data(found, refused, VERSION)
-        show_json(data | inspected_map.maps_data(maps))
+        show_json(inspected.inspection_data(found, refused, VERSION))
     elif csv:
         show_csv(inspected.TABLE_HEADS, map(inspected.table_row, found))
     elif found:
-        texts = [*map(inspected_map.map_text, maps), *map(inspected.scan_text, found)]
-        show("\n\n".join(texts))
+        show("\n\n".join(map(inspected.scan_text, found)))
     if refused:
         raise typer.Exit(exits.REFUSED)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from filmstress.records.curvature import ScanCurvature
 from filmstress.records.notice import Notice, WarningCode
@@ -14,10 +13,7 @@ from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.curvature import scan_curvature
 from filmstress.scans.frame import in_wafer_frame
-from filmstress.scans.reading.scan_file import read_map, read_scan
-
-if TYPE_CHECKING:
-    from filmstress.records.surface import MapCurvature
+from filmstress.scans.reading.scan_file import holds_map, read_scan
 
 # The lines of a map that are shown where none is asked for [deg].
 SHOWN_LINES_DEG = (0.0, 90.0)
@@ -60,24 +56,18 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
     return InspectedScan(scan, replace(curvature, warnings=tuple(notices)))
 
 
-def inspect_map(
-    path: str, options: ReadingOptions | None = None
-) -> tuple[MapCurvature, tuple[InspectedScan, ...]]:
-    """Read a map of heights: its curvatures as a whole, and its lines at 0 and 90 deg.
+def inspect_file(path: str, options: ReadingOptions | None = None) -> tuple[InspectedScan, ...]:
+    """What a file holds: one scan, or of a map, where no line of it is asked for, two lines.
 
     Raises
     ------
-    ScanError
-        If the file cannot be read, or holds no map.
-    RefusedInput
-        If too little of it was measured.
+    ScanError, MeasurementRefused
+        As `inspect_scan`.
     """
-    from filmstress.scans.surface import map_curvature  # most files are no maps
-
     options = options or ReadingOptions()
-    whole = map_curvature(read_map(path, options))
-    lines = (
+    if options.line_azimuth is not None or path == "-" or not holds_map(path):
+        return (inspect_scan(path, options),)
+    return tuple(
         inspect_scan(path, replace(options, line_azimuth=math.radians(degrees)))
         for degrees in SHOWN_LINES_DEG
     )
-    return whole, tuple(lines)

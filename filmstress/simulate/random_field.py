@@ -38,17 +38,15 @@ class RandomField:
     amplitude: float
 
     @classmethod
-    def draw(
-        cls, rng: np.random.Generator, *, rms_m: float, length_m: float, modes: int = MODES
-    ) -> RandomField:
+    def draw(cls, rng: np.random.Generator, *, rms_m: float, length_m: float) -> RandomField:
         """Draw a field of standard deviation ``rms_m`` and correlation length ``length_m`` [m]."""
-        wave_vectors = rng.standard_normal((2, modes)) / length_m
-        phase = rng.uniform(0.0, 2.0 * math.pi, modes)
-        return cls(wave_vectors[0], wave_vectors[1], phase, rms_m * math.sqrt(2.0 / modes))
+        wave_vectors = rng.standard_normal((2, MODES)) / length_m
+        phase = rng.uniform(0.0, 2.0 * math.pi, MODES)
+        return cls(wave_vectors[0], wave_vectors[1], phase, rms_m * math.sqrt(2.0 / MODES))
 
     @classmethod
     def draw_rough(
-        cls, rng: np.random.Generator, *, rms_m: float, length_m: float, modes: int = 4 * MODES
+        cls, rng: np.random.Generator, *, rms_m: float, length_m: float, modes: int = 8 * MODES
     ) -> RandomField:
         """Draw a field of autocovariance rms^2 exp(-d / l), that of slow noise.
 

@@ -4,30 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.stats.noise_family import NoiseFamily
 from filmstress.stats.reml import FamilyFits
 
 Floats = NDArray[np.float64]
-
-
-class Members(Protocol):
-    """What the members of a family of noises are told by: along a line or over an area."""
-
-    @property
-    def length(self) -> Floats:
-        """Correlation length over the extent [1]."""
-
-    @property
-    def white_share(self) -> Floats:
-        """Share of white noise in the variance of a mean [1]."""
-
-    @property
-    def log_prior(self) -> Floats | float:
-        """Logarithm of the prior weight, beside what the correlation length says of itself."""
 
 
 class Setting(StrEnum):
@@ -86,7 +70,9 @@ class AveragedFits:
         return self.long_memory <= LONG_MEMORY_LIMIT
 
 
-def average_fits(family: Members, fits: FamilyFits, *, setting: Setting, of: int) -> AveragedFits:
+def average_fits(
+    family: NoiseFamily, fits: FamilyFits, *, setting: Setting, of: int
+) -> AveragedFits:
     """Average the fits by their restricted likelihood.
 
     Parameters
@@ -122,11 +108,11 @@ def average_fits(family: Members, fits: FamilyFits, *, setting: Setting, of: int
     )
 
 
-def _weights(family: Members, fits: FamilyFits, setting: Setting) -> Floats:
+def _weights(family: NoiseFamily, fits: FamilyFits, setting: Setting) -> Floats:
     power, walk = _PRIOR[setting]
     length = family.length
     prior = power * np.log(np.minimum(length, 1.0)) + np.log(np.where(length < 1.0, 1.0, walk))
-    exponent = fits.log_likelihood + (prior + family.log_prior)[:, None]
+    exponent = fits.log_likelihood + prior[:, None]
     weight = np.exp(exponent - exponent.max(axis=0))
     normalised: Floats = weight / weight.sum(axis=0)
     return normalised

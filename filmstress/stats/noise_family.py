@@ -57,11 +57,6 @@ class NoiseFamily:
     kept: Floats
     gain: Floats
 
-    @property
-    def log_prior(self) -> float:
-        """The members are told apart by their lengths alone."""
-        return 0.0
-
     def whiten(self, columns: Floats) -> Floats:
         """Turn V into the unit matrix.
 

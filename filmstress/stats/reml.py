@@ -3,23 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from filmstress.stats.noise_family import NoiseFamily
+
 Floats = NDArray[np.float64]
-
-
-class Whitener(Protocol):
-    """A family of noises, along a line or over an area."""
-
-    @property
-    def log_det(self) -> Floats:
-        """Logarithm of |V| of every member."""
-
-    def whiten(self, columns: Floats) -> Floats:
-        """Turn V into the unit matrix, for every member: (m, c) to (m, c, members)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,12 +40,12 @@ class FamilyFits:
     dof: int
 
 
-def fit_family(family: Whitener, regressors: Floats, traces: Floats) -> FamilyFits:
+def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> FamilyFits:
     """Fit ``traces`` by ``regressors`` at every member of the family.
 
     Parameters
     ----------
-    family : Whitener
+    family : NoiseFamily
         Of m block means.
     regressors : ndarray, shape (p, m)
         Well conditioned rows.

@@ -12,12 +12,12 @@ import pytest
 from filmstress.errors import FilmstressError
 from filmstress.lots.batch import measure_lot
 from filmstress.lots.manifest import read_lot
-from filmstress.measure.single import inspect_scan
+from filmstress.measure.single import inspect_file
 from filmstress.measure.wafer import measure_film
 from filmstress.records.notice import RefusalCode
 from filmstress.records.scan import ReadingOptions
 from filmstress.report.data import result_data
-from filmstress.scans.reading import scan_file
+from filmstress.scans.reading import open_formats
 from filmstress.scans.reading.scan_file import holds_map, read_scan
 from filmstress.simulate.maps import simulate_maps
 from filmstress.simulate.truth import Truth
@@ -124,13 +124,13 @@ def test_a_map_is_read_once_for_all_its_lines(
     folder: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     read = []
-    real = scan_file.read_open
+    real = open_formats.read_open
 
     def counted(*given: object) -> object:
         read.append(given)
         return real(*given)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(scan_file, "read_open", counted)
+    monkeypatch.setattr("filmstress.scans.reading.scan_file.read_open", counted)
     path = tmp_path / "copy.sdf"
     path.write_bytes((folder / "pre-1.sdf").read_bytes())
     scans = [read_scan(path, ReadingOptions(line_azimuth=a)) for a in (0.0, 0.5, 1.0)]
@@ -146,6 +146,8 @@ def test_inspect_shows_the_line_asked_for(folder: Path) -> None:
     path = str(folder / "post-1.sdf")
     assert holds_map(path)
     with pytest.raises(FilmstressError, match="want the line to take from it"):
-        inspect_scan(path)
-    one = inspect_scan(path, ReadingOptions(line_azimuth=0.5 * math.pi))
-    assert one.scan.source.notes[-1].startswith("the line at 90 deg")
+        read_scan(path)
+    shown = inspect_file(path)
+    assert [one.scan.source.line_azimuth for one in shown] == [0.0, pytest.approx(math.pi / 2)]
+    (one,) = inspect_file(path, ReadingOptions(line_azimuth=1.0))
+    assert one.scan.source.notes[-1].startswith("the line at 57.3 deg")
