@@ -27,7 +27,9 @@ class InspectedScan:
     curvature: ScanCurvature
 
 
-def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedScan:
+def inspect_scan(
+    path: str, options: ReadingOptions | None = None, *, spec: ScanSpec | None = None
+) -> InspectedScan:
     """Read one scan and find its curvature.
 
     Parameters
@@ -36,6 +38,8 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
         File, or "-" for standard input.
     options : ReadingOptions, optional
         What the file leaves open.
+    spec : ScanSpec, optional
+        Gives the window, the origin and the direction of height, where these are stated.
 
     Raises
     ------
@@ -45,8 +49,9 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
         If too few points remain.
     """
     scan = read_scan(path, options or ReadingOptions())
-    spec = ScanSpec(path=path, azimuth=Measured(0.0, "rad", math.radians(1.0)))
-    curvature = scan_curvature(in_wafer_frame(scan, spec, line_azimuth_rad=0.0), with_shape=True)
+    spec = spec or ScanSpec(path=path, azimuth=Measured(0.0, "rad", math.radians(1.0)))
+    trace = in_wafer_frame(scan, spec, line_azimuth_rad=spec.azimuth.value)
+    curvature = scan_curvature(trace, with_shape=True)
     left = scan.source.left_out
     notices = [
         *curvature.warnings,

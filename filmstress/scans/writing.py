@@ -16,6 +16,8 @@ _POINTS, _CHECKSUM = "bindata/data.bin", "md5checksum.hex"
 _TIME_STAMP = (1980, 1, 1, 0, 0, 0)
 _UNIX, _FILE_MODE = 3, 0o100644 << 16
 
+_STEP_DIGITS = (17, 15, 12, 9, 6, 3)
+
 _XML = """\
 <?xml version="1.0" encoding="UTF-8"?>
 <p:ISO5436_2 xmlns:p="http://www.opengps.eu/2008/ISO5436_2">
@@ -110,7 +112,10 @@ def x3p_bytes(scan: Scan) -> bytes:
 def _even_step(x: NDArray[np.float64]) -> float | None:
     """The step with which positions from the first on come out to the last bit, if there is one."""
     index = np.arange(x.size, dtype=np.float64)
-    for step in (float((x[-1] - x[0]) / (x.size - 1)), float(x[1] - x[0])):
+    mean = float((x[-1] - x[0]) / (x.size - 1))
+    # The mean has lost digits to the start; a step that somebody chose has few.
+    for digits in _STEP_DIGITS:
+        step = float(f"{mean:.{digits}g}")
         if np.array_equal(index * step + x[0], x):
             return step
     return None

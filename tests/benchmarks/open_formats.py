@@ -49,10 +49,9 @@ def no_hashes() -> Iterator[None]:
     """Leave out SHA-256 and MD5."""
     archive = "filmstress.scans.reading.x3p.container.Archive.check_md5"
     with ExitStack() as stack:
-        stack.enter_context(
-            mock.patch("filmstress.scans.reading.source.hashlib.sha256", lambda: _NoHash())
-        )
-        stack.enter_context(mock.patch(archive, lambda *_: None))
+        sha256 = "filmstress.scans.reading.source.hashlib.sha256"
+        stack.enter_context(mock.patch(sha256, return_value=_NoHash()))
+        stack.enter_context(mock.patch(archive, return_value=None))
         yield
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Protocol
 
 import numpy as np
@@ -13,9 +14,11 @@ from filmstress.scans.reading.bounds import MAX_LENGTH_M, MAX_RANGE_M, MIN_LENGT
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.formats import Format, format_of
 from filmstress.scans.reading.numerals import counted
-from filmstress.scans.reading.source import Source
+from filmstress.scans.reading.source import STDIN, Source, is_gzip
 from filmstress.scans.reading.table import Table
 from filmstress.units.say import readable
+
+_HEAD_BYTES = 64
 
 
 def read_open(source: Source, options: ReadingOptions) -> tuple[Columns, Table] | HeightMap | None:
@@ -59,6 +62,15 @@ def is_map(source: Source) -> bool:
     """
     reader = _reader(source)
     return reader is not None and reader.rows_of(source) > 1
+
+
+def may_be_open(path: str) -> bool:
+    """Whether the first bytes of a file leave it possible that it is of an open standard."""
+    if path == STDIN or not Path(path).is_file():  # a pipe could be waited for without end
+        return False
+    with Path(path).open("rb") as file:
+        head = file.read(_HEAD_BYTES)
+    return is_gzip(head) or format_of(head) is not Format.TEXT
 
 
 class _Reader(Protocol):

@@ -17,7 +17,7 @@ from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.kept_maps import keep_map, kept_map
 from filmstress.scans.reading.numerals import counted
-from filmstress.scans.reading.open_formats import check_open, is_map, read_open
+from filmstress.scans.reading.open_formats import check_open, is_map, may_be_open, read_open
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
 from filmstress.scans.reading.source import Source, open_source
 from filmstress.scans.reading.table import Table
@@ -58,8 +58,8 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     or Latin-1; plain or gzip.  Units and columns come from the header or from ``options``.  What
     neither says is refused, never guessed, and every line that does not become a point is counted
     in ``source.left_out``.  X3P (ISO 25178-72) and SDF (ISO 25178-71) files are known by their
-    content and bring their own axes; of a map the line in the direction of ``line_azimuth`` is
-    taken (`filmstress.scans.map_line`).
+    content and bring their own axes; of a map of heights, the line in the direction
+    ``options.line_azimuth`` is taken (`filmstress.scans.map_line`).
 
     Parameters
     ----------
@@ -159,10 +159,15 @@ def _line_of(height_map: HeightMap, options: ReadingOptions) -> Scan:
 
 
 def holds_map(path: str | os.PathLike[str]) -> bool:
-    """Whether a file is a map of heights, by what precedes its points; False if it is damaged."""
+    """Whether a file is a map of heights, by what precedes its points; False if it is damaged.
+
+    Standard input is not looked at, for it can be read only once.
+    """
     path = os.fspath(path)
-    with suppress(ScanError), _told(path), open_source(path) as source:
-        return is_map(source)
+    with suppress(ScanError), _told(path):
+        if may_be_open(path):
+            with open_source(path) as source:
+                return is_map(source)
     return False
 
 
@@ -207,7 +212,9 @@ def _checked(source: Source, columns: Columns, table: Table) -> Scan:
             f"positions turn back here by {readable(ordered.back_m, 'length')}; "
             "this is not one scan in one direction",
             where=where if table.counted == "line" else f"{where}, {table.counted} {number}",
-            hint="write scans that follow each other, or forth and back, into a file each; "
+            hint="export one scan in one direction"
+            if table.counted != "line"
+            else "write scans that follow each other, or forth and back, into a file each; "
             "if another column holds the position, name it: --columns 1,3",
             line=number if table.counted == "line" else None,
         )
@@ -241,7 +248,9 @@ def _check_count(points: int, table: Table, where: str) -> None:
         raise ScanError(
             f"has {counted(points, 'point')}{left}; want {MIN_POINTS} or more",
             where=where,
-            hint="a scan is a text table of positions and heights, one point a line",
+            hint="a scan is a text table of positions and heights, one point a line"
+            if table.counted == "line"
+            else "export the whole scan",
         )
 
 

@@ -119,7 +119,7 @@ def open_source(path: str) -> Iterator[Source]:
         digest = hashlib.sha256()
         with _raw(path, spool) as raw:
             stamp = () if spool else _stamp(os.fstat(raw.fileno()))
-            packed = raw.read(2) == _GZIP_MAGIC
+            packed = is_gzip(raw.read(2))
             raw.seek(0)
             if packed:
                 while block := raw.read(BLOCK_BYTES):
@@ -150,6 +150,11 @@ def open_source(path: str) -> Iterator[Source]:
     finally:
         if spool is not None:
             spool.close()
+
+
+def is_gzip(head: bytes) -> bool:
+    """Whether a file that begins like this is packed."""
+    return head.startswith(_GZIP_MAGIC)
 
 
 def _check_regular(path: str, name: str) -> None:

@@ -52,7 +52,13 @@ class RemlFit:
     log_likelihood: float
 
 
-def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
+def reml_fit(
+    y: Floats,
+    design: Floats,
+    groupings: Sequence[Labels],
+    *,
+    near: Sequence[float] | None = None,
+) -> RemlFit:
     """Fit y = design @ effects + one random effect for each group of each grouping + residual.
 
     Parameters
@@ -63,6 +69,8 @@ def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
         Columns of the fixed effects, of full rank.
     groupings : sequence of ndarray of int, shape (n,)
         Number of the group of each observation; nested or crossed.
+    near : sequence of float, optional
+        Where to look first: each grouping's variance over that of the residuals.
 
     Raises
     ------
@@ -72,7 +80,7 @@ def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
     Notes
     -----
     The residual variance is profiled out and the likelihood climbed in the square roots of the
-    other variances over it (L-BFGS-B with analytic slopes), from three starts; variances of 0 are
+    other variances over it (L-BFGS-B with analytic slopes), from several starts; variances of 0 are
     kept where the slope at 0 points down.
     """
     _check_design(y, design)
@@ -86,7 +94,11 @@ def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
         raise RefusedInput("the observations do not scatter: there is no variance to part")
     scaled = y / math.sqrt(size)
     shared = [(code[:, None] == code[None, :]).astype(np.float64) for code in groupings]
-    roots = _climb(scaled, design, shared)
+    starts = [np.full(len(shared), one) for one in (0.3, 1.0, 3.0)]
+    if near is not None:
+        # The slope is nil at 0: there the climb would not begin.
+        starts = [np.maximum(np.sqrt(near), 0.2), starts[1]]
+    roots = _climb(scaled, design, shared, starts)
     ratios = roots**2
     state = _state(scaled, design, shared, ratios)
     variances = size * state.residual * np.concatenate([ratios, [1.0]])
@@ -190,7 +202,7 @@ def _state(y: Floats, design: Floats, shared: Sequence[Floats], ratios: Floats) 
     return _State(value, np.array(slopes), residual, projection, effects, effects_inverse)
 
 
-def _climb(y: Floats, design: Floats, shared: Sequence[Floats]) -> Floats:
+def _climb(y: Floats, design: Floats, shared: Sequence[Floats], starts: Sequence[Floats]) -> Floats:
     """Square roots of the variance ratios of greatest likelihood."""
     # Imported here: nothing else on the way to a stress needs an optimiser.
     from scipy.optimize import minimize
@@ -200,10 +212,10 @@ def _climb(y: Floats, design: Floats, shared: Sequence[Floats]) -> Floats:
         return -state.log_likelihood, -2.0 * roots * state.slopes
 
     best = None
-    for start in (0.3, 1.0, 3.0):
+    for start in starts:
         found = minimize(
             fall,
-            np.full(len(shared), start),
+            np.minimum(start, 5e3),
             jac=True,
             method="L-BFGS-B",
             bounds=[(0.0, 1e4)] * len(shared),
@@ -231,7 +243,8 @@ def reml_component(name: str, variance: float, error: float, *, p: float) -> Com
         return Component(name, 0.0, 0.0, 0.0, float(ndtri(p)) * error, 0.0)
     dof = 2.0 * (variance / error) ** 2
     low = dof * variance / float(chdtri(dof, 0.5 * (1.0 - p)))
-    high = dof * variance / float(chdtri(dof, 0.5 * (1.0 + p)))
+    least = float(chdtri(dof, 0.5 * (1.0 + p)))
+    high = dof * variance / least if least > 0.0 else math.inf
     return Component(name, variance, variance, low, high, dof)
 
 

@@ -55,7 +55,7 @@ def read_text_heights(stream: BinaryIO, header: Header, where: str) -> tuple[Flo
             hint="copy or export the scan again",
         )
     if not ended:
-        notes.append("no line with a star (*) after the heights")
+        notes.append("no line with a star (*) after the heights: the last one may be cut short")
     heights = np.frombuffer(numbers, np.float64)
     _check_type(heights, header, where)
     return heights, notes

@@ -225,11 +225,7 @@ def _damage_told(name: str, member: str = "") -> Iterator[None]:
     try:
         yield
     except _DAMAGED as error:
-        what = f"{shown(member)} in it is damaged" if member else "is damaged or cut short"
-        raise ScanError(
-            f"is a zip archive or spreadsheet, not a scan, or {what}"
-            if not member
-            else f"{what} ({error})",
-            where=name,
-            hint="copy it again from where it was made",
-        ) from error
+        message = "is a zip archive or spreadsheet, not a scan, or it is damaged or cut short"
+        if member:
+            message = f"is damaged: {shown(member)} in it cannot be read ({error})"
+        raise ScanError(message, where=name, hint="copy it again from where it was made") from error

@@ -19,6 +19,7 @@ _PASSED_OVER = ("Record2", "VendorSpecificID")
 _MAX_DEPTH = 20
 _MAX_ELEMENTS = 1000
 _MAX_TEXT = 1000
+_MAX_NAME = 100
 
 
 @dataclass(slots=True)
@@ -41,7 +42,7 @@ class _Forbidden(Exception):  # noqa: N818 - it leaves the parser as a message
     pass
 
 
-def read_markup(data: bytes, where: str, member: str) -> Markup:
+def read_markup(data: bytes | memoryview, where: str, member: str) -> Markup:
     """Read the XML of an X3P file.
 
     Raises
@@ -88,6 +89,8 @@ class _Reader:
         local = name.rpartition(" ")[2]
         if not self._path and local != ROOT:
             raise _Forbidden(f"begins with the element {shown(local)}; want {ROOT}")
+        if len(local) > _MAX_NAME:
+            raise _Forbidden(f"has an element with a name of more than {_MAX_NAME} characters")
         self._path.append(local)
         if len(self._path) > _MAX_DEPTH:
             raise _Forbidden(f"has elements nested more than {_MAX_DEPTH} deep")

@@ -28,7 +28,7 @@ from filmstress.scans.reading.x3p.points import Points
 
 _CHECKSUM_FILE = "md5checksum.hex"  # where the description does not name it
 # Points written as text make it long.
-_MAX_XML_BYTES = 64 << 20
+_MAX_XML_BYTES = 32 << 20
 # A line scan lies on a line: it leaves it by this part of its length at most.
 _MAX_OFF_LINE = 0.01
 
@@ -91,7 +91,7 @@ def _opened(source: Source) -> Iterator[tuple[Description, Points, list[str]]]:
         info = archive.member(DESCRIPTION)
         assert info is not None  # an archive without one is refused
         data = archive.read(info, _MAX_XML_BYTES)
-        markup = read_markup(data.tobytes(), source.name, info.filename)
+        markup = read_markup(data.data, source.name, info.filename)
         description = describe(markup.texts, source.name)
         notes = list(description.notes)
         stated = archive.read_checksum(markup.texts.get("Record4/ChecksumFile") or _CHECKSUM_FILE)
