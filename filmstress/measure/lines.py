@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.errors import UsageError
+from filmstress.errors import ScanError, UsageError
 from filmstress.inputs.scan_parts import FROM_LOT
 from filmstress.measure.ring import within_film
 from filmstress.records.budget import Term
@@ -78,10 +78,17 @@ def measure_lines(
         files.append((state, scan.source))
         return scan
 
-    def datum_of(spec: ScanSpec) -> Scan | None:
+    def datum_of(spec: ScanSpec, scan: Scan) -> Scan | None:
         if spec.datum is None:
             return None
         if spec.datum == FROM_LOT:
+            if scan.source.line_azimuth is not None:
+                raise ScanError(
+                    "'from-lot' finds the straightness of one line of the stage; lines of a map "
+                    "run over several",
+                    where=scan.source.path,
+                    hint="name a map of a flat taken on the same stage: datum = 'flat.x3p'",
+                )
             if stage is None:
                 raise UsageError(
                     "'from-lot' wants the scans of a whole lot",
@@ -116,11 +123,11 @@ def measure_lines(
             None
             if pre_scan is None or pre_spec is None
             else in_wafer_frame(
-                pre_scan, pre_spec, line_azimuth_rad=azimuth, datum=datum_of(pre_spec)
+                pre_scan, pre_spec, line_azimuth_rad=azimuth, datum=datum_of(pre_spec, pre_scan)
             )
         )
         post = in_wafer_frame(
-            post_scan, post_spec, line_azimuth_rad=azimuth, datum=datum_of(post_spec)
+            post_scan, post_spec, line_azimuth_rad=azimuth, datum=datum_of(post_spec, post_scan)
         )
         change = curvature_change(
             pre,

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from filmstress.errors import ScanError
 from filmstress.inputs.request import LineInput
 from filmstress.inputs.settings import Settings, from_arguments
 from filmstress.measure.directions import group_by_direction
@@ -155,6 +156,24 @@ def test_lines_of_one_map_share_drift_and_the_noise_where_they_cross() -> None:
 def measured_lines_unshared(maps: Mapping[str, HeightMap]) -> list[float]:
     lines, _ = measure_lines(request([PAIR]), read_file=reader(maps))
     return [line.change.u for line in lines]
+
+
+def test_a_map_of_a_flat_takes_the_stage_out_along_every_line() -> None:
+    found = simulate_maps(truth())
+    x, y = np.meshgrid(found.pre.x - found.pre.x.mean(), found.pre.y - found.pre.y.mean())
+    stage = 0.002 * (x**2 - y**2) / 2.0 + 1e-7 * np.sin(x / 4e-3) * np.cos(y / 5e-3)
+    flat = replace(found.pre, z=stage, source=replace(found.pre.source, path="flat", sha256="flat"))
+    # The stage's error is in one of the maps only, so that it does not cancel.
+    maps = {"pre": found.pre, "flat": flat}
+    maps["post"] = replace(found.post, z=found.post.z + stage)
+    maps["level"] = replace(flat, z=np.zeros_like(stage))
+    result = measured(maps=maps, post_datum="flat", pre_datum="level")
+    clean = measured()
+    told = [one.stress.value for one in result.stress_by_direction]
+    assert told == pytest.approx([one.stress.value for one in clean.stress_by_direction], rel=1e-6)
+    assert [state for state, _ in result.files].count("datum") == 8
+    with pytest.raises(ScanError, match="straightness of one line of the stage"):
+        measured(datum="from-lot")
 
 
 def test_repeats_of_a_pair_of_maps_average() -> None:
