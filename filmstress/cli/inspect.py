@@ -37,13 +37,13 @@ def inspect(
 ) -> None:
     """Show what is read from scans: units, points, gaps, spikes, curvature, bow.
 
-    Of a map of heights, its lines at 0 and 90 deg; with --azimuth the one in that direction.
-
-    A file that cannot be used is reported and the others go on; the exit code is then 3.
+    A file that holds several scans gives all of them, numbered as --trace takes them; a map of
+    heights its lines at 0 and 90 deg, or the one at --azimuth. A file or scan that cannot be used
+    is reported and the others go on; the exit code is then 3.
     """
     from filmstress.errors import FilmstressError
     from filmstress.inputs.request import reading_options
-    from filmstress.measure.single import InspectedScan, inspect_file
+    from filmstress.measure.single import inspect_file
     from filmstress.report import inspected
     from filmstress.version import VERSION
 
@@ -57,14 +57,14 @@ def inspect(
         trace=trace,
         azimuth=azimuth,
     )
-    found: list[InspectedScan] = []
-    refused = []
+    found, refused = [], []
     for path in scans:
-        try:
-            found += inspect_file(path, options)
-        except FilmstressError as error:
-            refused.append((path, error))
-            say(f"filmstress: {error}")
+        for one in inspect_file(path, options):
+            if isinstance(one, FilmstressError):
+                refused.append((path, one))
+                say(f"filmstress: {one}")
+            else:
+                found.append(one)
     if json:
         show_json(inspected.inspection_data(found, refused, VERSION))
     elif csv:

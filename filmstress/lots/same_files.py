@@ -87,7 +87,9 @@ def _content(spec: ScanSpec, digests: dict[str, str]) -> Content:
     # What could not be read, or is like no other, is like nothing.
     if digest is None:
         return Content(object())
-    return Content((digest, spec.reading.columns), of_map=holds_map(spec.path or ""))
+    # Not stated, it is the only scan of its file.
+    trace = (spec.reading.trace or "1").strip().casefold()
+    return Content((digest, spec.reading.columns, trace), of_map=holds_map(spec.path or ""))
 
 
 def _size(path: str) -> int | None:

@@ -96,15 +96,17 @@ def measure_lines(
                     hint="use it in a lot file, or name a scan of a flat taken on the same stage",
                 )
             return stage.as_scan()
-        # A scan of a flat serves all lines; of a map of it each line takes its own.
-        key = spec.datum, replace(spec.reading, line_azimuth=None)
+        # Which scan of its file a state is says nothing of the flat's file; a scan of a flat serves
+        # all lines, and of a map of it each takes its own.
+        own = replace(spec.reading, trace=None)
+        key = spec.datum, replace(own, line_azimuth=None)
         if key not in data:
-            key = spec.datum, spec.reading
+            key = spec.datum, own
         if key not in data:
             flat = read_file(*key)
             files.append(("datum", flat.source))
             if flat.source.line_azimuth is None:
-                key = spec.datum, replace(spec.reading, line_azimuth=None)
+                key = spec.datum, replace(own, line_azimuth=None)
             data[key] = flat
         flat = data[key]
         return flat if spec.height_up else replace(flat, z=-flat.z)

@@ -27,7 +27,7 @@ class Content:
     Attributes
     ----------
     key : hashable
-        Equal for files that are the same: their bytes and the columns taken from them.
+        Equal for files that are the same: their bytes, and what is taken from them.
     of_map : bool
         Whether the scan is a line of a map of heights, which holds lines in all directions.
     """
@@ -86,7 +86,7 @@ def contents_of(files: Iterable[tuple[str, ScanSource]]) -> list[Content]:
     """What each scan of a measured wafer holds; the datum's own scan is not one of its scans."""
     return [
         Content(
-            (source.sha256, source.position_column, source.height_column),
+            (source.sha256, source.position_column, source.height_column, source.trace),
             of_map=source.line_azimuth is not None,
         )
         for state, source in files
@@ -133,8 +133,8 @@ def _problem(one: NamedScan, other: NamedScan, *, whole_line: bool) -> str:
     if same_wafer and same_line:
         return (
             f"the scans before and after of {one.wafer} hold the same bytes ({files}): nothing was "
-            "compared; name the scan after deposition, or state pre_columns and post_columns where "
-            "one file holds both"
+            "compared; name the scan after deposition, or state pre_trace and post_trace (or "
+            "pre_columns and post_columns) where one file holds both"
         )
     return (
         f"{one.words} and {other.words if not same_wafer else _short(other)} hold the same bytes "

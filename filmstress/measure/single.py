@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from filmstress.errors import FilmstressError, ScanError
 from filmstress.records.curvature import ScanCurvature
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.quantity import Measured
@@ -13,10 +14,7 @@ from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.curvature import scan_curvature
 from filmstress.scans.frame import in_wafer_frame
-from filmstress.scans.reading.scan_file import holds_map, read_scan
-
-# The lines of a map that are shown where none is asked for [deg].
-SHOWN_LINES_DEG = (0.0, 90.0)
+from filmstress.scans.reading.scan_file import read_scan, read_scans
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,7 +46,26 @@ def inspect_scan(
     MeasurementRefused
         If too few points remain.
     """
-    scan = read_scan(path, options or ReadingOptions())
+    return _inspected(read_scan(path, options or ReadingOptions()), spec)
+
+
+def inspect_file(path: str, options: ReadingOptions) -> list[InspectedScan | FilmstressError]:
+    """Every scan of a file, or the one that is named, as `inspect_scan`; or why one cannot be."""
+    found: list[InspectedScan | FilmstressError] = []
+    try:
+        scans = read_scans(path, options)
+    except FilmstressError as error:
+        return [error]
+    for scan in scans:
+        try:
+            found.append(scan if isinstance(scan, ScanError) else _inspected(scan))
+        except FilmstressError as error:
+            found.append(error)
+    return found
+
+
+def _inspected(scan: Scan, spec: ScanSpec | None = None) -> InspectedScan:
+    path = scan.source.path
     spec = spec or ScanSpec(path=path, azimuth=Measured(0.0, "rad", math.radians(1.0)))
     trace = in_wafer_frame(scan, spec, line_azimuth_rad=spec.azimuth.value)
     curvature = scan_curvature(trace, with_shape=True)
@@ -59,20 +76,3 @@ def inspect_scan(
         *(Notice(WarningCode.ROWS_LEFT_OUT, str(one)) for one in left),
     ]
     return InspectedScan(scan, replace(curvature, warnings=tuple(notices)))
-
-
-def inspect_file(path: str, options: ReadingOptions | None = None) -> tuple[InspectedScan, ...]:
-    """What a file holds: one scan, or of a map, where no line of it is asked for, two lines.
-
-    Raises
-    ------
-    ScanError, MeasurementRefused
-        As `inspect_scan`.
-    """
-    options = options or ReadingOptions()
-    if options.line_azimuth is not None or path == "-" or not holds_map(path):
-        return (inspect_scan(path, options),)
-    return tuple(
-        inspect_scan(path, replace(options, line_azimuth=math.radians(degrees)))
-        for degrees in SHOWN_LINES_DEG
-    )

@@ -22,6 +22,8 @@ def source_data(source: ScanSource) -> Data:
     return {
         "file": source.path,
         **({} if line is None else {"line_azimuth": bare_data(line, "rad")}),
+        "trace": source.trace,
+        "trace_name": source.trace_name,
         "sha256": source.sha256,
         "position_unit": source.position_unit,
         "height_unit": source.height_unit,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from filmstress.inputs.study import Study
@@ -75,7 +75,7 @@ def interval_words(one: Component, unit: str) -> str:
     """The interval of a component's standard deviation."""
     low, high = ends_of(one)
     top = say_value(high, unit, 2) if math.isfinite(high) else "no upper end"
-    return f"{say_value(low, unit, 2)} to {top}"
+    return f"{say_value(low, unit, 2) if low else '0'} to {top}"
 
 
 def ends_of(one: Component) -> tuple[float, float]:
@@ -133,7 +133,7 @@ def _table(judged: Judged) -> Iterator[str]:
 
 def _cells(one: Component, unit: str, total: float) -> tuple[str, str, str]:
     if one.variance == 0.0:
-        return "0", f"0 to {say_value(ends_of(one)[1], unit, 2)}" if one.high else "", "0 %"
+        return "0", interval_words(one, unit) if one.high else "", "0 %"
     return (
         say_value(one.sd, unit, 2),
         interval_words(one, unit),
@@ -162,8 +162,8 @@ def _counted(noun: str, count: int) -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
-def _span(counts: object) -> str:
-    numbers = sorted(set(counts))  # type: ignore[call-overload]
+def _span(counts: Iterable[int]) -> str:
+    numbers = sorted(set(counts))
     return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
 
 

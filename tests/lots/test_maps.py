@@ -12,7 +12,7 @@ import pytest
 from filmstress.errors import FilmstressError
 from filmstress.lots.batch import measure_lot
 from filmstress.lots.manifest import read_lot
-from filmstress.measure.single import inspect_file
+from filmstress.measure.single import InspectedScan, inspect_file
 from filmstress.measure.wafer import measure_film
 from filmstress.records.notice import RefusalCode
 from filmstress.records.scan import ReadingOptions
@@ -147,7 +147,8 @@ def test_inspect_shows_the_line_asked_for(folder: Path) -> None:
     assert holds_map(path)
     with pytest.raises(FilmstressError, match="want the line to take from it"):
         read_scan(path)
-    shown = inspect_file(path)
+    shown = [one for one in inspect_file(path, ReadingOptions()) if isinstance(one, InspectedScan)]
     assert [one.scan.source.line_azimuth for one in shown] == [0.0, pytest.approx(math.pi / 2)]
     (one,) = inspect_file(path, ReadingOptions(line_azimuth=1.0))
+    assert isinstance(one, InspectedScan)
     assert one.scan.source.notes[-1].startswith("the line at 57.3 deg")

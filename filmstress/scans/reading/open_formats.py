@@ -11,17 +11,16 @@ import numpy as np
 from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, ReadingOptions
 from filmstress.scans.reading.bounds import MAX_LENGTH_M, MAX_RANGE_M, MIN_LENGTH_M, MIN_POINTS
-from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.formats import Format, format_of
 from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.source import STDIN, Source, is_gzip
-from filmstress.scans.reading.table import Table
+from filmstress.scans.reading.traces import Table
 from filmstress.units.say import readable
 
 _HEAD_BYTES = 64
 
 
-def read_open(source: Source, options: ReadingOptions) -> tuple[Columns, Table] | HeightMap | None:
+def read_open(source: Source, options: ReadingOptions) -> Table | HeightMap | None:
     """What a file of an open standard holds, a profile or a map; None if it is not one.
 
     Raises
@@ -76,9 +75,7 @@ def may_be_open(path: str) -> bool:
 class _Reader(Protocol):
     """What the readers of the formats have in common."""
 
-    def read(
-        self, source: Source, options: ReadingOptions
-    ) -> tuple[Columns, Table] | HeightMap: ...
+    def read(self, source: Source, options: ReadingOptions) -> Table | HeightMap: ...
     def check(self, source: Source, options: ReadingOptions) -> None: ...
     def rows_of(self, source: Source) -> int: ...
 

@@ -14,7 +14,7 @@ from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.numerals import counted, shown
 from filmstress.scans.reading.source import Source
-from filmstress.scans.reading.table import Table
+from filmstress.scans.reading.traces import Table
 from filmstress.units.words import is_unit_word, unit_factor
 
 Floats = NDArray[np.float64]
@@ -41,7 +41,9 @@ def not_finite(values: Floats, what: str) -> list[Missing]:
     return [Missing(f"no {what}", nan), Missing(f"infinite {what}", ~(np.isfinite(values) | nan))]
 
 
-def profile(x: Floats, z: Floats, missing: Sequence[Missing], notes: Sequence[str]) -> Table:
+def profile(
+    x: Floats, z: Floats, missing: Sequence[Missing], columns: Columns, notes: Sequence[str]
+) -> Table:
     """Points of a profile in the order of the file, those that were not measured left out.
 
     Parameters
@@ -50,16 +52,25 @@ def profile(x: Floats, z: Floats, missing: Sequence[Missing], notes: Sequence[st
         Positions and heights [m].
     missing : sequence of Missing
         A point is counted under the first reason that it has.
+    columns : Columns
+        What the file calls them.
     notes : sequence of str
         How they were read.
     """
     rows = len(z)
     out, left_out = _sorted_out(missing)
-    if out is None:
-        return Table(x, z, rows, (), tuple(notes), lambda index: index + 1, POINT)
-    kept = np.flatnonzero(~out)
+    kept = None if out is None else np.flatnonzero(~out)
+    if kept is not None:
+        x, z = x[kept], z[kept]
     return Table(
-        x[kept], z[kept], rows, left_out, tuple(notes), lambda index: int(kept[index]) + 1, POINT
+        x,
+        z,
+        columns,
+        rows,
+        left_out,
+        (*columns.notes, *notes),
+        lambda index: int(index if kept is None else kept[index]) + 1,
+        counted=POINT,
     )
 
 

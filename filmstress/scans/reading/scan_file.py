@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import zlib
 from collections.abc import Iterator
@@ -13,6 +14,7 @@ from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, LeftOut, ReadingOptions, Scan, ScanSource
 from filmstress.scans.map_line import scan_of_map
 from filmstress.scans.reading.bounds import MAX_LENGTH_M, MAX_RANGE_M, MIN_LENGTH_M, MIN_POINTS
+from filmstress.scans.reading.choice import check_choice, choose, label_of
 from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.kept_maps import keep_map, kept_map
@@ -20,12 +22,14 @@ from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.open_formats import check_open, is_map, may_be_open, read_open
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
 from filmstress.scans.reading.source import Source, open_source
-from filmstress.scans.reading.table import Table
 from filmstress.scans.reading.text import read_head, read_text
+from filmstress.scans.reading.traces import Table
 from filmstress.units.say import plain, readable
 from filmstress.units.words import unit_factor
 
 _NOTHING_STATED = ReadingOptions()
+# The lines of a map that stand for it where none is asked for.
+SHOWN_LINES_DEG = (0.0, 90.0)
 
 # First bytes of files that are sometimes taken for a scan, and what they are.
 _FOREIGN = (
@@ -81,17 +85,66 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        found = kept_map(source, options) or read_open(source, options)
+        found = _read_open(source, options)
         if found is None:
             _check_not_foreign(source)
-            found = read_text(source, options)
-        if isinstance(found, HeightMap):
-            keep_map(source, options, found)
-            scan = _line_of(found, options)
-        else:
-            scan = _checked(source, *found)
+            found = choose(read_text(source, options), options.trace, source.name)
+        scan = _scan_of(source, found, options)
         source.check_unchanged()
         return scan
+
+
+def read_scans(
+    path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED
+) -> tuple[Scan | ScanError, ...]:
+    """Read every scan of a file, or the one that ``options.trace`` names.
+
+    Of a map of heights, where no direction is stated, the lines along 0 and 90 deg.
+
+    Returns
+    -------
+    tuple of Scan or ScanError
+        In the order of the file; for one that cannot be used, why.
+
+    Raises
+    ------
+    ScanError
+        If the file cannot be read, or its only scan.
+    """
+    path = os.fspath(path)
+    with _told(path), open_source(path) as source:
+        one = _read_open(source, options)
+        if one is None:
+            _check_not_foreign(source)
+            tables = read_text(source, options)
+            if options.trace is not None or len(tables) == 1:
+                one = choose(tables, options.trace, source.name)
+        if one is None:
+            found = tuple(_tried(source, table) for table in tables)
+        elif isinstance(one, HeightMap) and options.line_azimuth is None:
+            found = tuple(scan_of_map(one, math.radians(angle)) for angle in SHOWN_LINES_DEG)
+        else:
+            found = (_scan_of(source, one, options),)
+        source.check_unchanged()
+        return found
+
+
+def _read_open(source: Source, options: ReadingOptions) -> Table | HeightMap | None:
+    found = kept_map(source, options) or read_open(source, options)
+    if isinstance(found, HeightMap):
+        keep_map(source, options, found)
+    return found
+
+
+def _tried(source: Source, table: Table) -> Scan | ScanError:
+    try:
+        return _checked(source, table)
+    except ScanError as error:
+        return error
+
+
+def _scan_of(source: Source, found: Table | HeightMap, options: ReadingOptions) -> Scan:
+    return _line_of(found, options) if isinstance(found, HeightMap) else _checked(source, found)
 
 
 def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> HeightMap:
@@ -116,7 +169,7 @@ def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_ST
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        found = kept_map(source, options) or read_open(source, options)
+        found = _read_open(source, options)
         if not isinstance(found, HeightMap):
             if found is None:
                 _check_not_foreign(source)
@@ -127,7 +180,6 @@ def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_ST
                 hint="maps are read from X3P and SDF files",
             )
         source.check_unchanged()
-        keep_map(source, options, found)
         return found
 
 
@@ -143,7 +195,7 @@ def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_
     with _told(path), open_source(path) as source:
         if not check_open(source, options):
             _check_not_foreign(source)
-            read_head(source, options)
+            check_choice(read_head(source, options).choices, options.trace, source.name)
 
 
 def _line_of(height_map: HeightMap, options: ReadingOptions) -> Scan:
@@ -201,21 +253,22 @@ def _check_not_foreign(source: Source) -> None:
             )
 
 
-def _checked(source: Source, columns: Columns, table: Table) -> Scan:
-    where = source.name
+def _checked(source: Source, table: Table) -> Scan:
+    several = table.among > 1
+    where = f"{source.name} #{table.number}" if several else source.name
+    columns = table.columns
     _check_count(len(table.x), table, where)
-    _check_length(columns, table, where)
+    _check_length(table, where)
     ordered = put_in_order(table.x, table.z)
     if isinstance(ordered, TurnsBack):
         number = table.line_of(ordered.index)
         raise ScanError(
-            f"positions turn back here by {readable(ordered.back_m, 'length')}; "
-            "this is not one scan in one direction",
+            f"positions turn back here by {readable(ordered.back_m, 'length')}, and are in no "
+            "order that a scan could have",
             where=where if table.counted == "line" else f"{where}, {table.counted} {number}",
-            hint="export one scan in one direction"
-            if table.counted != "line"
-            else "write scans that follow each other, or forth and back, into a file each; "
-            "if another column holds the position, name it: --columns 1,3",
+            hint="if another column holds the position, name it: --columns 1,3"
+            if table.counted == "line"
+            else "export one scan in one direction",
             line=number if table.counted == "line" else None,
         )
     _check_count(len(ordered.x), table, where)
@@ -237,7 +290,9 @@ def _checked(source: Source, columns: Columns, table: Table) -> Scan:
             height_column=columns.height_name,
             rows=table.rows,
             left_out=left_out,
-            notes=(*columns.notes, *table.notes, *ordered.notes),
+            notes=(*((label_of(table),) if several else ()), *table.notes, *ordered.notes),
+            trace=table.number if several else None,
+            trace_name=table.name if several else "",
         ),
     )
 
@@ -254,7 +309,8 @@ def _check_count(points: int, table: Table, where: str) -> None:
         )
 
 
-def _check_length(columns: Columns, table: Table, where: str) -> None:
+def _check_length(table: Table, where: str) -> None:
+    columns = table.columns
     low, high = float(table.x.min()), float(table.x.max())
     if not MIN_LENGTH_M <= high - low <= MAX_LENGTH_M:
         unit = columns.position_unit

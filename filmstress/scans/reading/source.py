@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import IO, BinaryIO, TextIO, cast
 
 from filmstress.errors import ScanError
+from filmstress.scans.reading.encoding import codec
 from filmstress.scans.reading.numerals import shown
 from filmstress.scans.reading.survey import BLOCK_BYTES, Survey, check_size, survey_bytes
 
@@ -78,12 +79,10 @@ class Source:
 
     @contextmanager
     def text(self, encoding: str) -> Iterator[TextIO]:
-        """Lines of text from the start; CR, LF and CRLF all become LF.
-
-        Bytes that do not fit the encoding become U+FFFD, which no number has.
-        """
+        """Lines of text from the start; CR, LF and CRLF all become LF."""
+        name, errors = codec(encoding)
         with self.binary() as stream:
-            wrapper = io.TextIOWrapper(stream, encoding, errors="replace", newline=None)
+            wrapper = io.TextIOWrapper(stream, name, errors=errors, newline=None)
             try:
                 yield wrapper
             finally:

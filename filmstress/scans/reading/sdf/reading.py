@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, ReadingOptions
-from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.points import (
     Floats,
     Mask,
@@ -28,7 +27,7 @@ from filmstress.scans.reading.sdf.header import (
 )
 from filmstress.scans.reading.sdf.text import read_text_heights
 from filmstress.scans.reading.source import Source
-from filmstress.scans.reading.table import Table
+from filmstress.scans.reading.traces import Table
 
 # From here on a float of BCR-1.0 marks a missing point, by its size in bytes.
 _HIGHEST_FLOATS = {4: 3.4e38, 8: 1.7e308}
@@ -49,7 +48,7 @@ def check(source: Source, options: ReadingOptions) -> None:
         _check_size(header, source)
 
 
-def read(source: Source, options: ReadingOptions) -> tuple[Columns, Table] | HeightMap:
+def read(source: Source, options: ReadingOptions) -> Table | HeightMap:
     """Read an SDF file.
 
     Raises
@@ -87,7 +86,7 @@ def read(source: Source, options: ReadingOptions) -> tuple[Columns, Table] | Hei
     missing += not_finite(z, "height")
     x = _steps(header.columns, header.x_step)
     if header.rows == 1:
-        return columns, profile(x, z, missing, notes)
+        return profile(x, z, missing, columns, notes)
     shape = header.rows, header.columns
     return height_map(
         x,

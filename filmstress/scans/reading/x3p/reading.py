@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from filmstress.scans.reading.points import (
     profile,
 )
 from filmstress.scans.reading.source import Source
-from filmstress.scans.reading.table import Table
+from filmstress.scans.reading.traces import Table
 from filmstress.scans.reading.x3p.container import DESCRIPTION, Archive
 from filmstress.scans.reading.x3p.description import Axis, Description, describe
 from filmstress.scans.reading.x3p.markup import read_markup
@@ -47,7 +48,7 @@ def check(source: Source, options: ReadingOptions) -> None:
         points.check()
 
 
-def read(source: Source, options: ReadingOptions) -> tuple[Columns, Table] | HeightMap:
+def read(source: Source, options: ReadingOptions) -> Table | HeightMap:
     """Read an X3P file, which has been made by others and may have been made to do harm.
 
     Raises
@@ -64,12 +65,16 @@ def read(source: Source, options: ReadingOptions) -> tuple[Columns, Table] | Hei
         if (valid := points.valid(layer)) is not None:
             missing.append(Missing("height marked as not valid", ~valid))
         notes += points.notes
-    if description.layers > 1:
-        notes.append(f"layer {layer + 1} of {description.layers}")
     if description.rows > 1:
-        return _map(description, x, y, z, missing, source, columns, notes)
+        found = _map(description, x, y, z, missing, source, columns, notes)
+        if description.layers == 1:
+            return found
+        note = f"layer {layer + 1} of {description.layers}"
+        told = replace(found.source, trace=layer + 1, notes=(note, *found.source.notes))
+        return replace(found, source=told)
     along = _along(description, x, y, missing, notes, source.name)
-    return columns, profile(along, z, missing, notes)
+    table = profile(along, z, missing, columns, notes)
+    return replace(table, number=layer + 1, among=description.layers)
 
 
 def rows_of(source: Source) -> int:
