@@ -83,6 +83,9 @@ class ScanSource:
         Number, from 1, of this scan in a file that holds several; None where it holds one.
     trace_name : str
         What such a file calls it; may be empty.
+    line_azimuth : float or None
+        Direction of the line that was taken from a map of heights [rad]; None where the file holds
+        scans.
     """
 
     path: str
@@ -96,6 +99,7 @@ class ScanSource:
     notes: tuple[str, ...] = ()
     trace: int | None = None
     trace_name: str = ""
+    line_azimuth: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -21,8 +21,6 @@ from filmstress.units.quantity import read_quantity
 from filmstress.version import VERSION
 from tests.cli._run import DEMO, ROOT, run
 from tests.history.made import record
-from tests.scans.step_scans import X, film, noise, scan_of
-from tests.scans.step_scans import write as write_scan
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -63,7 +61,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def _write_recipes(place: Path) -> None:
-    """Two recipes of four lots at different pressures, scans over a step, a study of a gauge."""
+    """Two recipes of four lots at different pressures, a study of a gauge."""
     names = []
     for number in range(8):
         pressure, stray = 0.4 + 0.1 * (number % 4), (-1) ** number * 1e6 * (number + 1)
@@ -75,9 +73,6 @@ def _write_recipes(place: Path) -> None:
         (place / names[-1]).write_text(json.dumps(made), encoding="utf-8")
     assert run("history", "import", *names).code == 0
     rows = [f"{w},{o},{10 + w + 0.1 * r}" for w in range(5) for o in "AB" for r in range(3)]
-    for number in (1, 2):
-        z = film(0.4e-3, 0.6e-3) + noise(number)
-        write_scan(place / f"step-{number}.csv", scan_of(X, z))
     (place / "study.csv").write_text("\n".join(["wafer,operator,bow [um]", *rows]))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import zlib
 from collections.abc import Iterator
@@ -11,10 +12,12 @@ import numpy as np
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, LeftOut, ReadingOptions, Scan, ScanSource
+from filmstress.scans.map_line import scan_of_map
 from filmstress.scans.reading.bounds import MAX_LENGTH_M, MAX_RANGE_M, MIN_LENGTH_M, MIN_POINTS
 from filmstress.scans.reading.choice import check_choice, choose, label_of
 from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
+from filmstress.scans.reading.kept_maps import keep_map, kept_map
 from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.open_formats import check_open, is_map, may_be_open, read_open
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
@@ -25,6 +28,8 @@ from filmstress.units.say import plain, readable
 from filmstress.units.words import unit_factor
 
 _NOTHING_STATED = ReadingOptions()
+# The lines of a map that stand for it where none is asked for.
+SHOWN_LINES_DEG = (0.0, 90.0)
 
 # First bytes of files that are sometimes taken for a scan, and what they are.
 _FOREIGN = (
@@ -62,7 +67,8 @@ def read_scan(
     or Latin-1; plain or gzip.  Units and columns come from the header or from ``options``.  What
     neither says is refused, never guessed, and every line that does not become a point is counted
     in ``source.left_out``.  X3P (ISO 25178-72) and SDF (ISO 25178-71) files are known by their
-    content and bring their own axes.
+    content and bring their own axes; of a map of heights, the line in the direction
+    ``options.line_azimuth`` is taken (`filmstress.scans.map_line`).
 
     Parameters
     ----------
@@ -86,7 +92,7 @@ def read_scan(
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        found = read_open(source, options)
+        found = _read_open(source, options)
         if found is None:
             _check_not_foreign(source)
             found = choose(read_text(source, options), options.trace, source.name)
@@ -100,6 +106,8 @@ def read_scans(
 ) -> tuple[Scan | ScanError, ...]:
     """Read every scan of a file, or the one that ``options.trace`` names.
 
+    Of a map of heights, where no direction is stated, the lines along 0 and 90 deg.
+
     Returns
     -------
     tuple of Scan or ScanError
@@ -112,7 +120,7 @@ def read_scans(
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        one = read_open(source, options)
+        one = _read_open(source, options)
         if one is None:
             _check_not_foreign(source)
             tables = read_text(source, options)
@@ -120,10 +128,19 @@ def read_scans(
                 one = choose(tables, options.trace, source.name)
         if one is None:
             found = tuple(_tried(source, table) for table in tables)
+        elif isinstance(one, HeightMap) and options.line_azimuth is None:
+            found = tuple(scan_of_map(one, math.radians(angle)) for angle in SHOWN_LINES_DEG)
         else:
             found = (_scan_of(source, one, options, MIN_LENGTH_M),)
         source.check_unchanged()
         return found
+
+
+def _read_open(source: Source, options: ReadingOptions) -> Table | HeightMap | None:
+    found = kept_map(source, options) or read_open(source, options)
+    if isinstance(found, HeightMap):
+        keep_map(source, options, found)
+    return found
 
 
 def _tried(source: Source, table: Table) -> Scan | ScanError:
@@ -163,7 +180,7 @@ def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_ST
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        found = read_open(source, options)
+        found = _read_open(source, options)
         if not isinstance(found, HeightMap):
             if found is None:
                 _check_not_foreign(source)
@@ -194,13 +211,9 @@ def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_
 
 def _line_of(height_map: HeightMap, options: ReadingOptions) -> Scan:
     """The scan along one line of a map, in the direction that the options state."""
-    rows, columns = height_map.z.shape
     if options.line_azimuth is not None:
-        raise ScanError(
-            f"is a map of {columns} x {rows} heights; lines of maps are not measured yet",
-            where=height_map.source.path,
-            hint="export one line of it as a profile",
-        )
+        return scan_of_map(height_map, options.line_azimuth)
+    rows, columns = height_map.z.shape
     raise ScanError(
         f"is a map of {columns} x {rows} heights; want the line to take from it",
         where=height_map.source.path,
