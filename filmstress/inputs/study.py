@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmstress.errors import QuantityError, RefusedInput
+from filmstress.inputs.readers import shown
+from filmstress.inputs.text_file import read_text_file
 from filmstress.units.dimensions import Dimension
 from filmstress.units.kinds import Kind
 from filmstress.units.quantity import read_quantity
@@ -72,25 +73,23 @@ def read_study(path: str) -> Study:
     RefusedInput
         The file cannot be read, a column is missing, or the study is not balanced.
     """
-    try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        told = getattr(error, "strerror", None) or "it is no text in UTF-8"
-        raise RefusedInput(f"cannot be read: {told}", where=path) from None
+    text = read_text_file(Path(path), what="study").text
     first = text.partition("\n")[0]
-    rows = list(csv.reader(io.StringIO(text), delimiter=max(",;\t", key=first.count)))
+    try:
+        rows = list(csv.reader(io.StringIO(text), delimiter=max(",;\t", key=first.count)))
+    except csv.Error as error:
+        raise RefusedInput(f"is no table: {error}", where=path, hint=_HINT) from None
     rows = [[cell.strip() for cell in cells] for cells in rows if any(map(str.strip, cells))]
     if len(rows) < 2:
         raise RefusedInput("has no readings", where=path, hint=_HINT)
-    heads = [re.sub(r"\s*\[.*", "", cell).lower() for cell in rows[0]]
+    heads = [cell.partition("[")[0].rstrip().lower() for cell in rows[0]]
     part = _column(heads, _PARTS)
     between = _column(heads, _BETWEEN)
     rest = [i for i, head in enumerate(heads) if i not in (part, between) and head not in _IGNORED]
     if part is None or len(rest) != 1:
-        raise RefusedInput(f"its columns are {', '.join(heads)}", where=path, hint=_HINT)
+        raise RefusedInput(f"its columns are {shown(', '.join(heads))}", where=path, hint=_HINT)
     (value,) = rest
-    bracket = re.search(r"\[(.*)\]", rows[0][value])
-    word = "" if bracket is None else bracket.group(1).strip()
+    word = rows[0][value].partition("[")[2].rpartition("]")[0].strip()
     dimension, unit = _kind(word, path)
     kind = Kind(heads[value], dimension, -1e12, 1e12, f"1 {word}".rstrip())
     cells: dict[tuple[str, str], list[float]] = defaultdict(list)

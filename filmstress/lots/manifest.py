@@ -15,7 +15,7 @@ from filmstress.inputs.settings import Settings, read_table
 from filmstress.lots.checking import check_named, check_wafers
 from filmstress.lots.deposition import read_deposition
 from filmstress.lots.entries import TABLES, WaferEntry, read_entries, read_tables
-from filmstress.lots.files import TextFile, read_text_file
+from filmstress.inputs.text_file import TextFile, read_text_file
 from filmstress.lots.specification import read_specification
 from filmstress.lots.table import is_table, wafer_entries
 from filmstress.records.lot import LotSpec, Specification

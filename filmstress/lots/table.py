@@ -18,7 +18,7 @@ from filmstress.lots.cells import (
     with_unit,
 )
 from filmstress.lots.entries import WaferEntry, read_paths
-from filmstress.lots.files import TextFile
+from filmstress.inputs.text_file import TextFile
 from filmstress.lots.heads import MUST, Head, read_heads
 
 Row = tuple[int, dict[str, str]]

@@ -1,4 +1,4 @@
-"""Reading the text files of a lot: regular files of a modest size, in UTF-8."""
+"""Reading text files of the user's: regular files of a modest size, in UTF-8."""
 
 from __future__ import annotations
 
