@@ -205,6 +205,8 @@ def in_plane_direction(cut: Cut, text: str) -> Direction:
         raise SubstrateError(
             f"{cut.material.key} has no crystal directions; came '{text}'", hint="leave it out"
         )
+    if len(text) > _LONGEST:
+        text = f"{text[:_LONGEST]}..."
     inner = text.strip().removeprefix("[").removesuffix("]").replace("’", "'")
     indices = planes.read_indices(inner)
     if indices is not None:

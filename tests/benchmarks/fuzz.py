@@ -16,7 +16,7 @@ from pathlib import Path
 
 from tests.cli._run import process
 from tests.fuzzing.doors import seeds
-from tests.fuzzing.judging import UNSEEN, Tally, fault_of, fuzz, lay_out
+from tests.fuzzing.judging import Tally, could_be_seen, fault_of, fuzz, lay_out
 from tests.fuzzing.mutations import mutate
 
 _BECAME = ("refused", "read", "same", "within U", "said", "silent", "no number", "fault")
@@ -36,8 +36,11 @@ def report(tally: Tally, seconds: float) -> None:
         (kind, seed, told) for seed, kind, told, _ in tally.faults
     ).most_common(60):
         print(f"  {count} x {seed}, {kind}: {told}")
-    seen = Counter(kind for _, kind, _, _ in tally.silent if kind not in UNSEEN)
-    print(f"silent, of kinds that could be seen: {dict(seen)}")
+    silent = Counter((seed, kind) for seed, kind, _, _ in tally.silent)
+    print("another answer without a word, where nothing in the file contradicts it:")
+    print({at: count for at, count in silent.items() if not could_be_seen(*at)})
+    print("another answer without a word, where it could have been seen:")
+    print({at: count for at, count in silent.items() if could_be_seen(*at)})
 
 
 def main() -> None:

@@ -8,7 +8,7 @@ import signal
 import time
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import FrameType
@@ -27,6 +27,15 @@ UNSEEN = {
     "a unit changed": "one word scales a whole column, and any scale may be meant",
     "several": "one of them may be such a change",
 }
+# Where heights stand alone, a point's place is its line's number.
+UNSEEN_WITHOUT_POSITIONS = frozenset(
+    {"lines gone", "lines twice", "lines swapped", "blocks shuffled", "a piece moved"}
+)
+
+
+def could_be_seen(seed: str, kind: str) -> bool:
+    """Whether such a change leaves something in the file that contradicts it."""
+    return kind not in UNSEEN and not ("interval" in seed and kind in UNSEEN_WITHOUT_POSITIONS)
 
 
 class HangError(BaseException):
@@ -64,10 +73,8 @@ def watched() -> Iterator[Cost]:
 
 def _forget_peak() -> None:
     """Let the kernel count the peak of memory anew, where it can."""
-    try:
+    with suppress(OSError):
         Path("/proc/self/clear_refs").write_text("5", encoding="ascii")
-    except OSError:
-        pass
 
 
 def _memory_mb(name: str) -> float:

@@ -321,7 +321,7 @@ def _nothing(dice: random.Random, content: bytes) -> bytes:
 
 
 def mutate(dice: random.Random, content: bytes) -> tuple[str, bytes]:
-    """The content after one to three mutations; the kind, "several" where they were more than one."""
+    """The content after one to three mutations; their kind, "several" where not one."""
     count = dice.choice((1, 1, 1, 1, 2, 3))
     kinds = [dice.choice(list(MUTATIONS)) for _ in range(count)]
     for kind in kinds:

@@ -31,7 +31,7 @@ _KEY_AND_VALUE = re.compile(r"([^:=]+)[:=](.+)")
 _VALUE_AND_UNIT = re.compile(r"(\S*[0-9.,])\s*([^\s0-9].*)?")
 # Begins only where a word does: a long line is passed over once, not once from every letter.
 _BRACKETED_PAIR = re.compile(
-    r"(?<![^\s\[\]()])[^\s\[(]+(?:[ \t]*/[ \t]*\S+|[ \t]*[\[(][^\])]*[\])])"
+    r"(?<![^\s\[\]()])[^\s\[(]+(?:[ \t]*/[ \t]*\S+|[ \t]*[\[(][^\])]{0,80}[\])])"
 )
 _RULER = re.compile(r"[\W_]*")
 
