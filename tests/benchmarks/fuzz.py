@@ -3,7 +3,9 @@
 No file may end in a traceback or an internal error, take more than 5 s or 100 MB, send an escape
 sequence to the terminal, or, as a scan, give another answer without a word.
 
-    python -m tests.benchmarks.fuzz --files 20000 --out /tmp/fuzz
+    python -m tests.benchmarks.fuzz --files 20000 --hostile --out /tmp/fuzz
+
+Seeds and doors stand in ``tests/fuzzing/doors.py``; files that showed a fault are kept in --out.
 """
 
 from __future__ import annotations
@@ -16,7 +18,8 @@ from pathlib import Path
 
 from tests.cli._run import process
 from tests.fuzzing.doors import seeds
-from tests.fuzzing.judging import Tally, could_be_seen, fault_of, fuzz, lay_out
+from tests.fuzzing.hostile import TOKENS, of_one
+from tests.fuzzing.judging import Tally, could_be_seen, fault_of, fuzz, lay_out, send
 from tests.fuzzing.mutations import mutate
 
 _BECAME = ("refused", "read", "same", "within U", "said", "silent", "no number", "fault")
@@ -50,6 +53,7 @@ def main() -> None:
         "--processes", type=int, default=200, help="files by a process of their own"
     )
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--hostile", action="store_true", help="files made to take for ever, too")
     parser.add_argument("--door", help="only this one")
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
@@ -76,6 +80,11 @@ def main() -> None:
         tally.files += 1
         if told := fault_of(ended):
             tally.faults.append((one.name, kind, told, content))
+    if given.hostile:
+        for token in TOKENS:
+            for door, text in of_one(token):
+                one = next(one for one in seeds() if one.door == door)
+                send(one, f"little but {token!r}", text.encode(), given.out / "files", tally)
     report(tally, time.perf_counter() - begun)
     for number, (seed, kind, told, content) in enumerate([*tally.faults, *tally.silent]):
         kept = given.out / f"kept-{number:04}"

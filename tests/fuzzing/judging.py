@@ -141,42 +141,49 @@ def fuzz(one: Seed, count: int, dice: random.Random, folder: Path, tally: Tally)
     clean = None if door.answer is None else door.answer(ended.data)
     for _ in range(count):
         kind, content = mutate(dice, one.content)
-        place.write_bytes(content)
-        outcome = ""
-        with watched() as cost:
-            try:
-                for ended in door.runs(place):
-                    outcome = fault_of(ended)
-                    if outcome:
-                        break
-            except HangError:
-                outcome = "hangs"
-            except Exception as error:
-                outcome = f"raises {type(error).__name__}: {str(error)[:300]}"
-        if not outcome and cost.seconds > MOST_SECONDS:
-            outcome = f"takes {cost.seconds:.1f} s"
-        if not outcome and cost.growth_mb > MOST_GROWTH_MB:
-            outcome = f"takes {cost.growth_mb:.0f} MB"
-        tally.files += 1
-        tally.slowest = max(tally.slowest, cost.seconds)
-        tally.largest_mb = max(tally.largest_mb, cost.growth_mb)
-        if outcome:
-            tally.faults.append((one.name, kind, outcome, content))
-            tally.outcomes[kind, "fault"] += 1
+        ended = send(one, kind, content, folder, tally, place)
+        if ended is None:
             continue
+        became = "read" if ended.code in {0, 1} else "refused"
         if clean is not None and ended.code == 0:
             assert door.answer is not None
             found = door.answer(ended.data)
             became = judge(clean, found)
             if became == "silent":
-                tally.silent.append(
-                    (
-                        one.name,
-                        kind,
-                        f"{clean.value:.6g} -> {found.value:.6g} ± {found.expanded:.2g}",
-                        content,
-                    )
-                )
-        else:
-            became = "read" if ended.code in {0, 1} else "refused"
+                told = f"{clean.value:.6g} -> {found.value:.6g} ± {found.expanded:.2g}"
+                tally.silent.append((one.name, kind, told, content))
         tally.outcomes[kind, became] += 1
+
+
+def send(
+    one: Seed, kind: str, content: bytes, folder: Path, tally: Tally, place: Path | None = None
+) -> Ended | None:
+    """Send one file through a seed's door; None, and a fault in the tally, where it does not hold.
+
+    ``place`` is where the seed's files are laid out already.
+    """
+    place = place or lay_out(one, folder)
+    place.write_bytes(content)
+    outcome, ended = "", None
+    with watched() as cost:
+        try:
+            for ended in DOORS[one.door].runs(place):
+                outcome = fault_of(ended)
+                if outcome:
+                    break
+        except HangError:
+            outcome = "hangs"
+        except Exception as error:
+            outcome = f"raises {type(error).__name__}: {str(error)[:300]}"
+    if not outcome and cost.seconds > MOST_SECONDS:
+        outcome = f"takes {cost.seconds:.1f} s"
+    if not outcome and cost.growth_mb > MOST_GROWTH_MB:
+        outcome = f"takes {cost.growth_mb:.0f} MB"
+    tally.files += 1
+    tally.slowest = max(tally.slowest, cost.seconds)
+    tally.largest_mb = max(tally.largest_mb, cost.growth_mb)
+    if not outcome:
+        return ended
+    tally.faults.append((one.name, kind, outcome, content))
+    tally.outcomes[kind, "fault"] += 1
+    return None
