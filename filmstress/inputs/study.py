@@ -89,6 +89,8 @@ def read_study(path: str) -> Study:
     if part is None or len(rest) != 1:
         raise RefusedInput(f"its columns are {shown(', '.join(heads))}", where=path, hint=_HINT)
     (value,) = rest
+    if rows[0][value].count("[") != rows[0][value].endswith("]"):
+        raise RefusedInput(f"{shown(rows[0][value])} is no head", where=path, hint=_HINT)
     word = rows[0][value].partition("[")[2].rpartition("]")[0].strip()
     dimension, unit = _kind(word, path)
     kind = Kind(heads[value], dimension, -1e12, 1e12, f"1 {word}".rstrip())

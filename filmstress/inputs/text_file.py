@@ -15,8 +15,9 @@ MOST_BYTES = 16 * 2**20
 # Parts of a dotted key; no key here has more than three, and reading takes their number squared.
 _MOST_PARTS = 50
 _LONG_KEY = re.compile(
-    r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+)"""
-    rf"{{{_MOST_PARTS}}}"
+    r"""(?:^|[\[{,])[ \t]*+(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+)"""
+    rf"{{{_MOST_PARTS}}}",
+    re.MULTILINE,
 )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -16,8 +17,8 @@ from filmstress.lots.manifest import lot_from, lot_of_text
 from filmstress.records.lot import LotSpec
 
 PATH = Path("somewhere/lot.toml")
-WORDS = st.text(
-    st.characters(categories=("L", "N", "P", "S"), max_codepoint=0xFFFF), min_size=1, max_size=12
+WORDS = st.text("aZ09-_/. é漢=#'\"\\[]{},", min_size=1, max_size=8).filter(
+    lambda word: bool(word.strip())
 )
 LENGTHS = st.tuples(st.integers(500, 800), st.integers(1, 9)).map(
     lambda pair: f"{pair[0]} um ± {pair[1]} um"
@@ -60,7 +61,7 @@ LOTS = st.fixed_dictionaries(
 )
 
 
-def text_of(word: str, dice: Any) -> str:
+def text_of(word: str, dice: random.Random) -> str:
     """A text as TOML may write it: basic, literal, over several lines, with escapes."""
     ways = [json.dumps(word), json.dumps(word, ensure_ascii=False), f'"""\n{_escaped(word)}"""']
     if "'" not in word:
@@ -72,7 +73,7 @@ def _escaped(word: str) -> str:
     return json.dumps(word, ensure_ascii=False)[1:-1]
 
 
-def inline(value: Any, dice: Any) -> str:
+def inline(value: Any, dice: random.Random) -> str:
     if isinstance(value, str):
         return text_of(value, dice)
     if isinstance(value, list):
@@ -81,13 +82,13 @@ def inline(value: Any, dice: Any) -> str:
     return "{ " + ", ".join(pairs) + " }"
 
 
-def shuffled(table: Mapping[str, Any], dice: Any) -> list[tuple[str, Any]]:
+def shuffled(table: Mapping[str, Any], dice: random.Random) -> list[tuple[str, Any]]:
     pairs = list(table.items())
     dice.shuffle(pairs)
     return pairs
 
 
-def written(lot: Mapping[str, Any], dice: Any) -> str:
+def written(lot: Mapping[str, Any], dice: random.Random) -> str:
     """The lot as one of the TOML texts that hold it."""
     top, below = list[str](), list[str]()
     for key, value in shuffled(lot, dice):
@@ -103,7 +104,7 @@ def written(lot: Mapping[str, Any], dice: Any) -> str:
     return "\r\n".join([*top, "", *below, ""]) if dice.random() < 0.3 else "\n".join(top + below)
 
 
-def lines(table: Mapping[str, Any], dice: Any) -> Iterator[str]:
+def lines(table: Mapping[str, Any], dice: random.Random) -> Iterator[str]:
     for key, value in shuffled(table, dice):
         yield f"  {json.dumps(key) if dice.random() < 0.3 else key}\t= {inline(value, dice)}"
 
@@ -112,10 +113,10 @@ def but_for_the_text(lot: LotSpec) -> tuple[Any, ...]:
     return lot.lot, lot.recipe, lot.wafers, lot.specification, lot.deposition
 
 
-@settings(max_examples=60)
-@given(LOTS, st.randoms(use_true_random=False))
-def test_every_spelling_of_a_lot_is_the_same_lot(lot: dict[str, Any], dice: Any) -> None:
-    text = written(lot, dice)
+@settings(max_examples=30)
+@given(LOTS, st.integers(0, 10**6))
+def test_every_spelling_of_a_lot_is_the_same_lot(lot: dict[str, Any], seed: int) -> None:
+    text = written(lot, random.Random(seed))
     assert tomllib.loads(text) == lot
     read = lot_of_text(TextFile(PATH, text, ""))
     assert but_for_the_text(read) == but_for_the_text(lot_from(lot, path=PATH))

@@ -45,7 +45,7 @@ def test_a_quantity_with_its_uncertainty(
 ) -> None:
     kind, value = given_
     anything = Kind(kind.name, kind.dimension, -math.inf, math.inf, kind.example)
-    spread = abs(value) * share
+    spread = abs(value) * share if share > 1e-12 else 0.0
     for word in DIMENSIONS[kind.dimension].words:
         if word == "degC" or not word:
             continue
