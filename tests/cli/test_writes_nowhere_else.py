@@ -120,6 +120,13 @@ def test_no_record_reads_from_a_pipe_or_device(tmp_path: Path) -> None:
         assert run("lot", str(bad)).code == 3
         bad.write_text(LOT.replace("recipe", f'wafers = "{text}"\nrecipe'), encoding="utf-8")
         assert run("lot", str(bad)).code == 3
-    for words in (("gauge",), ("stack",), ("verify",), ("history", "import"), ("inspect",)):
+    for words in (
+        ("gauge",),
+        ("stack",),
+        ("verify",),
+        ("history", "import"),
+        ("inspect",),
+        ("history", "correct", "1"),
+    ):
         for path in ("/dev/zero", "/dev/null", str(tmp_path), "a\0b", "", str(tmp_path / "none")):
             assert run(*words, path).code in {2, 3}, (words, path)

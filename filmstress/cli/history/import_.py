@@ -29,21 +29,12 @@ def import_(
 
 
 def _entries(files: Sequence[str]) -> Iterator[tuple[str, Any]]:
-    import sys
-    from pathlib import Path
-
+    from filmstress.cli.history.files import bytes_of
     from filmstress.errors import HistoryError
     from filmstress.lots.record.canonical import parsed
 
     for name in files:
-        try:
-            if name != "-" and Path(name).exists() and not Path(name).is_file():
-                raise HistoryError("is no file", where=name, hint="name records or an export")
-            raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
-        except OSError as error:
-            raise HistoryError(f"cannot be read: {error.strerror}", where=name) from error
-        except ValueError as error:
-            raise HistoryError("is not the name of a file", where=ascii(name)) from error
+        raw = bytes_of(name)
         try:
             # A record is one object over many lines.
             yield name, parsed(raw)
