@@ -45,6 +45,7 @@ def measure(
             "--prove",
             metavar="N",
             min=0,
+            max=100_000,
             help="Send N synthetic copies of this measurement through the whole chain and count "
             "how often the interval holds; 200 is a good number.",
         ),

@@ -16,6 +16,7 @@ from filmstress.inputs.readers import (
     Quantity,
     QuantityOrWord,
     QuantityRange,
+    shown,
 )
 
 _HEADINGS = {
@@ -50,7 +51,7 @@ def _said_once(option: str, values: Sequence[str]) -> str:
     """The one value of an option; two would contradict each other without a word."""
     if len(values) > 1:
         raise UsageError(
-            f"is given {len(values)} times: {', '.join(map(repr, values))}",
+            f"is given {len(values)} times: {', '.join(map(shown, values))}",
             where=option,
             hint="give it once; where the two scans differ, as --pre-... and --post-...",
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TextIO
@@ -14,11 +15,16 @@ _SPELLED = str.maketrans(
     {"±": "+/-", "−": "-", "×": "x", "…": "...", "≥": ">=", "≤": "<=", "Å": "angstrom"}
     | {"µ": "u", "μ": "u", "κ": "curvature", "ν": "nu"}
 )
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+# Wide signs count as well: some spreadsheets take them for the narrow ones.
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+# What a terminal obeys instead of showing: controls, and marks that turn the direction of a line.
+_OBEYED = re.compile("[\0-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def show(text: str, *, end: str = "\n") -> None:
     """Write data to stdout, ended by a line end if not by ``end``.
+
+    What a terminal would obey instead of showing it is written as U+FFFD.
 
     A reader that has gone away (``| head``) stops the writing, not the program: its exit code
     still tells the result.
@@ -61,7 +67,7 @@ def show_json(data: Mapping[str, Any], **entries: Iterable[Mapping[str, Any]]) -
     narrow = "utf" not in (getattr(sys.stdout, "encoding", None) or "").lower()
 
     def text(of: Mapping[str, Any]) -> str:
-        return json.dumps(of, indent=2, ensure_ascii=narrow, allow_nan=False)
+        return json_shown(json.dumps(of, indent=2, ensure_ascii=narrow, allow_nan=False))
 
     rest = text(data)
     for name, those in entries.items():
@@ -75,17 +81,22 @@ def show_json(data: Mapping[str, Any], **entries: Iterable[Mapping[str, Any]]) -
     show(rest)
 
 
+def json_shown(text: str) -> str:
+    """JSON of the same data without what a terminal would obey: its texts have escapes for that."""
+    return _OBEYED.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
+
+
 def show_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     """Write a table to stdout.
 
-    Texts that a spreadsheet would take for a formula get a leading apostrophe.
+    Texts that a spreadsheet would take for a formula get a leading apostrophe; numbers do not.
     """
     import csv
     import io
 
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
-    writer.writerow(heads)
+    writer.writerow(map(_harmless, heads))
     for row in rows:
         writer.writerow(["" if cell is None else _harmless(cell) for cell in row])
     show(buffer.getvalue())
@@ -110,7 +121,8 @@ def _harmless(cell: object) -> object:
 
 
 def _spelled_for(stream: TextIO, text: str) -> str:
-    """The text in what the stream's encoding can write."""
+    """The text in what the stream's encoding can write, and without what a terminal obeys."""
+    text = _OBEYED.sub("\ufffd", text)
     encoding = stream.encoding or "utf-8"
     try:
         text.encode(encoding)

@@ -39,7 +39,7 @@ def stack(
     from functools import partial
     from pathlib import Path
 
-    from filmstress.lots.files import read_text_file
+    from filmstress.inputs.text_file import read_text_file
     from filmstress.report.stack import TABLE_HEADS, stack_data, stack_text, table_rows
     from filmstress.stacks.measuring import measure_stack
     from filmstress.stacks.reading import stack_of_text

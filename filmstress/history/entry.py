@@ -43,8 +43,10 @@ def kept_lot(document: Json, *, recorded_at: str, record_sha256: str = "") -> Ke
             f"this is no result of a lot (schema {document.get('schema')!r})",
             hint="give a record, or what filmstress lot --json printed",
         )
-    text = json.dumps(document, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     try:
+        text = json.dumps(
+            document, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
+        )
         inputs = document["inputs"]
         limits = inputs.get("specification") or {}
         stated = inputs.get("deposition") or {}
@@ -63,7 +65,7 @@ def kept_lot(document: Json, *, recorded_at: str, record_sha256: str = "") -> Ke
             wafers=tuple(_wafer(one, str(document["lot"])) for one in document["wafers"]),
             document=text,
         )
-    except (KeyError, TypeError, AttributeError, ValueError) as error:
+    except (KeyError, TypeError, AttributeError, ValueError, OverflowError) as error:
         raise HistoryError(
             f"the result of a lot lacks something or is misshapen ({error!r})",
             hint="give a record, or what filmstress lot --json printed, unchanged",

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from filmstress.errors import Faults, FilmstressError
+from filmstress.errors import Faults, FilmstressError, RefusedInput
+
+# Nobody mends more at a time, and a file of nothing but faults must come to an end.
+MOST_FAULTS = 500
 
 T = TypeVar("T")
 
@@ -20,9 +23,21 @@ class FaultList:
         return len(self._found)
 
     def add(self, fault: FilmstressError) -> None:
-        """Take in a fault, or everything a collection of them holds."""
+        """Take in a fault, or everything a collection of them holds.
+
+        Raises
+        ------
+        Faults
+            So many were found that reading on would help nobody.
+        """
         for one in fault.faults if isinstance(fault, Faults) else (fault,):
             self._found.setdefault(str(one), one)
+        if len(self._found) > MOST_FAULTS:
+            more = RefusedInput(
+                f"more than {MOST_FAULTS} faults were found, and the rest was not read",
+                hint="mend the first of them, then run it again",
+            )
+            raise Faults((*self.listed()[:MOST_FAULTS], more))
 
     def attempt(self, read: Callable[[], T], fallback: T) -> T:
         """What ``read`` gives, or ``fallback`` where it raises a fault."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import math
-import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from filmstress.errors import QuantityError, RefusedInput
 from filmstress.inputs.faults import FaultList
+from filmstress.inputs.readers import shown
+from filmstress.inputs.text_file import read_text_file
 from filmstress.records.quantity import Measured
 from filmstress.records.scan import ReadingOptions
 from filmstress.records.study import Reading, Readings, StudyScan
@@ -45,7 +46,7 @@ def read_study_table(path: str) -> Readings | tuple[StudyScan, ...]:
         The file cannot be read, a column is missing, or a cell cannot be read.
     """
     cells = _cells(path)
-    heads = [re.sub(r"\s*\[.*", "", cell).lower() for cell in cells[0]]
+    heads = [cell.partition("[")[0].rstrip().lower() for cell in cells[0]]
     twice = sorted({head for head in heads if head and heads.count(head) > 1})
     part = next((head for head in heads if head in _PARTS), None)
     rest = [head for head in heads if head not in (part, *_LABELS, *_IGNORED, *_SCANS, *_OPTIONS)]
@@ -53,21 +54,19 @@ def read_study_table(path: str) -> Readings | tuple[StudyScan, ...]:
     # Beside readings, a column 'scan' only counts them.
     value = rest[0] if rest else (scans[0] if scans else "")
     if twice or part is None or len(rest) > 1 or not value:
-        raise RefusedInput(f"its columns are {', '.join(heads)}", where=path, hint=_HINT)
+        raise RefusedInput(f"its columns are {shown(', '.join(heads))}", where=path, hint=_HINT)
     rows = list(_rows(cells, heads, part, path))
     if not rest:
         return tuple(_scans(rows, part, value, path))
-    bracket = re.search(r"\[(.*)\]", cells[0][heads.index(value)])
-    word = "" if bracket is None else bracket.group(1).strip()
+    head = cells[0][heads.index(value)]
+    if head.count("[") != head.endswith("]"):
+        raise RefusedInput(f"{shown(head)} is no head", where=path, hint=_HINT)
+    word = head.partition("[")[2].rpartition("]")[0].strip()
     return _readings(rows, part, value, word, path)
 
 
 def _cells(path: str) -> list[list[str]]:
-    try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError, ValueError) as error:
-        told = getattr(error, "strerror", None) or "it is no text in UTF-8"
-        raise RefusedInput(f"cannot be read: {told}", where=path) from None
+    text = read_text_file(Path(path), what="study").text
     first = text.partition("\n")[0]
     try:
         rows = list(csv.reader(io.StringIO(text), delimiter=max(",;\t", key=first.count)))

@@ -11,8 +11,9 @@ from collections.abc import Iterable
 
 _NUMBER = r"[+\-\u2212]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:\([0-9]+\))?(?:[eE][+-]?[0-9]+)?"
 _BARE = re.compile(rf"({_NUMBER})\s*(\([^0-9()][^()]*\))?")
-_BETWEEN = re.compile(r"\s*(±|\+/-|\.\.)\s*")
-_WITH_MARKS = re.compile(r"[0-9]*[.,][0-9.,]*[0-9]")
+_BETWEEN = re.compile(r"(±|\+/-|\.\.)")
+# Begins only where the number does, so that a long one is passed over once.
+_WITH_MARKS = re.compile(r"(?<![0-9.,])[0-9]*[.,][0-9.,]*[0-9]")
 _COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
 
 
@@ -24,9 +25,9 @@ def with_unit(cell: str, unit: str) -> str:
     """
     if not unit:
         return cell
-    parts = _BETWEEN.split(cell)
+    parts = [part.strip() for part in _BETWEEN.split(cell)]
     for i in range(0, len(parts), 2):
-        if bare := _BARE.fullmatch(parts[i].strip()):
+        if bare := _BARE.fullmatch(parts[i]):
             number, options = bare.groups()
             parts[i] = f"{number} {unit}" + (f" {options}" if options else "")
     return "".join(f" {part} " if part in ("±", "+/-") else part for part in parts)

@@ -17,7 +17,7 @@ from filmstress.units.words import is_unit_word, resolve
 
 _PLAIN = ("wafer", "pre", "post")
 MUST = ("wafer", "post")
-_HEAD = re.compile(r"(?P<name>[^\[\]]*?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
+_HEAD = re.compile(r"(?P<name>[^\[\]]*)(?:\[(?P<unit>[^\[\]]*)\])?")
 _PURE = ("1", "-")
 
 

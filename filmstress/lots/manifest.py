@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -12,10 +11,10 @@ from filmstress.inputs.names import meant, suggest
 from filmstress.inputs.readers import read_text
 from filmstress.inputs.request import build_wafer
 from filmstress.inputs.settings import Settings, read_table
+from filmstress.inputs.text_file import TextFile, read_text_file, toml_of
 from filmstress.lots.checking import check_named, check_wafers
 from filmstress.lots.deposition import read_deposition
 from filmstress.lots.entries import TABLES, WaferEntry, read_entries, read_tables
-from filmstress.lots.files import TextFile, read_text_file
 from filmstress.lots.specification import read_specification
 from filmstress.lots.table import is_table, wafer_entries
 from filmstress.measure.map_lines import with_directions
@@ -35,6 +34,9 @@ _TOP = (
     *_OF_ALL_SCANS,
     "role",
 )
+
+
+_MOST_LINES = 1000
 
 
 def read_lot(path: str | Path, *, files: bool = False) -> LotSpec:
@@ -75,8 +77,8 @@ def lot_of_text(file: TextFile, table: TextFile | None = None, *, files: bool = 
         As `read_lot`.
     """
     try:
-        data = tomllib.loads(file.text)
-    except (ValueError, RecursionError) as error:
+        data = toml_of(file.text)
+    except ValueError as error:
         if is_table(file.text):
             raise LotError(
                 "is a table, not a lot file",
@@ -84,9 +86,8 @@ def lot_of_text(file: TextFile, table: TextFile | None = None, *, files: bool = 
                 hint=f'write a lot file that names it,  wafers = "{file.path.name}"  and what '
                 "holds for all its wafers; 'filmstress lot --template' shows one",
             ) from None
-        reason = "nested too deep" if isinstance(error, RecursionError) else str(error)
         raise LotError(
-            f"not TOML: {reason}",
+            f"not TOML: {error}",
             where=str(file.path),
             hint='keys are written  thickness = "525 um ± 2 um"  under a [table]',
         ) from None
@@ -265,6 +266,12 @@ def _wafers(
 
 
 def _built(entry: WaferEntry, common: Settings, path: Path) -> WaferSpec:
+    if len(entry.lines) > _MOST_LINES:
+        raise LotError(
+            f"has {len(entry.lines)} entries of scans; at most {_MOST_LINES} are read",
+            where=entry.where,
+            hint="name each wafer's own scans under it",
+        )
     settings = common.overlaid(entry.settings)
     lines = with_directions(entry.lines, settings, base=path.parent)
     return build_wafer(entry.id, settings, lines, base=path.parent, where=entry.where)

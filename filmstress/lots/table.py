@@ -11,6 +11,7 @@ from filmstress.inputs.faults import FaultList
 from filmstress.inputs.readers import read_text, record_named
 from filmstress.inputs.scan_parts import LineInput
 from filmstress.inputs.settings import Setting, Settings
+from filmstress.inputs.text_file import TextFile
 from filmstress.lots.cells import (
     has_decimal_commas,
     with_decimal_points,
@@ -18,7 +19,6 @@ from filmstress.lots.cells import (
     with_unit,
 )
 from filmstress.lots.entries import WaferEntry, read_paths
-from filmstress.lots.files import TextFile
 from filmstress.lots.heads import MUST, Head, read_heads
 
 Row = tuple[int, dict[str, str]]
@@ -148,6 +148,7 @@ def _entries(
 ) -> list[WaferEntry]:
     settings: dict[str, Settings] = {}
     lines: dict[str, list[LineInput]] = {}
+    stating = [head for head in heads if head is not None and head.key is not None]
     for number, row in rows:
         where = f"{path}, line {number}"
         if "wafer" not in row:
@@ -157,11 +158,9 @@ def _entries(
         faults.attempt(lambda: read_text(name, where=f"{where}, wafer", example="01"), "")  # noqa: B023
         where = f"{where} (wafer {name})"
         own = Settings()
-        for head in heads:
-            if head is None or head.key is None:
-                continue
+        for head in stating:
             raw = _stated(head, row, where, faults)
-            if raw is None:
+            if raw is None or head.key is None:
                 continue
             setting = Setting(head.key, raw, f"{where}, {head.name}", f"wafer {name}")
             if head.key.table == "scan":

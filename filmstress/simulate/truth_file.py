@@ -49,7 +49,7 @@ def read_truths(path: str | os.PathLike[str]) -> dict[str, Truth]:
     where = os.fspath(path)
     try:
         document = tomllib.loads(Path(path).read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise RefusedInput(f"cannot be read as a truth file ({error})", where=where) from error
     try:
         return {entry["id"]: truth_from(entry["truth"]) for entry in document["wafer"]}

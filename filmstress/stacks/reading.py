@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +14,7 @@ from filmstress.inputs.names import suggest
 from filmstress.inputs.readers import read_text, shown
 from filmstress.inputs.request import build_wafer
 from filmstress.inputs.settings import STATES, Setting, Settings, read_table
+from filmstress.inputs.text_file import toml_of
 from filmstress.inputs.wafer_parts import substrate_spec
 from filmstress.measure.plate import plate_of
 from filmstress.records.quantity import Measured
@@ -55,11 +55,10 @@ def stack_of_text(
     """
     where = str(path)
     try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        reason = "nested too deep" if isinstance(error, RecursionError) else str(error)
+        data = toml_of(text)
+    except ValueError as error:
         raise RefusedInput(
-            f"not TOML: {reason}",
+            f"not TOML: {error}",
             where=where,
             hint='keys are written  thickness = "525 um ± 2 um"  under a [table]',
         ) from None

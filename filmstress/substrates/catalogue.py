@@ -12,6 +12,8 @@ from filmstress.substrates.materials import Material, find_material
 from filmstress.substrates.planes import Vector
 from filmstress.substrates.table import CURRENT_EDITION, Constant, rows
 
+# A longer text is no name, nor are its digits indices.
+_LONGEST = 100
 _NAME = re.compile(
     r"\s*(?P<material>[^\[\]()<>{}]+?)\s*"
     r"(?:\[(?P<dataset>[^\[\]]*)\])?\s*"
@@ -145,8 +147,10 @@ def find_cut(text: str, *, edition: str = CURRENT_EDITION) -> Cut:
     SubstrateError
         If the material, data set, plane or edition is not known, or the plane is missing.
     """
-    match = _NAME.fullmatch(text)
+    match = _NAME.fullmatch(text) if len(text) <= _LONGEST else None
     if match is None:
+        if len(text) > _LONGEST:
+            text = f"{text[:_LONGEST]}..."
         # The trade writes <100> and {100} for the plane too.
         plain = re.sub(r"[<{]([^<>{}]*)[>}]", r"(\1)", text)
         raise SubstrateError(
@@ -201,6 +205,8 @@ def in_plane_direction(cut: Cut, text: str) -> Direction:
         raise SubstrateError(
             f"{cut.material.key} has no crystal directions; came '{text}'", hint="leave it out"
         )
+    if len(text) > _LONGEST:
+        text = f"{text[:_LONGEST]}..."
     inner = text.strip().removeprefix("[").removesuffix("]").replace("’", "'")
     indices = planes.read_indices(inner)
     if indices is not None:

@@ -16,6 +16,8 @@ from filmstress.errors import SubstrateError
 Vector = tuple[float, float, float]
 Indices = tuple[int, ...]
 
+# A longer text names no plane, and its digits are no indices.
+_LONGEST = 100
 _COMPACT = re.compile(r"(?:-?\d){3,4}")
 _SPACED = re.compile(r"-?\d+(?:[\s,]+-?\d+){2,3}")
 
@@ -23,6 +25,8 @@ _SPACED = re.compile(r"-?\d+(?:[\s,]+-?\d+){2,3}")
 def read_indices(text: str) -> Indices | None:
     """Three or four Miller indices, "1-10" or "1 -1 0"; None where the text is something else."""
     text = text.strip().replace("−", "-")
+    if len(text) > _LONGEST:
+        return None
     if _COMPACT.fullmatch(text):
         numbers = re.findall(r"-?\d", text)
     elif _SPACED.fullmatch(text):

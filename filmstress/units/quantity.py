@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 from numbers import Integral, Real
 
 from filmstress.errors import QuantityError
@@ -59,8 +60,17 @@ def read_quantity(text: str | float | int | Measured, kind: Kind, *, where: str 
             where=place,
             hint=f"write a text like '{kind.example}'",
         )
-    written = parse(text, where=place, example=kind.example)
-    return to_measured(written, kind, where=place, shown=tidy(text))
+    try:
+        return _read(text, kind)
+    except QuantityError as error:
+        error.where = place
+        raise
+
+
+@lru_cache(maxsize=1024)
+def _read(text: str, kind: Kind) -> Measured:
+    """A quantity as it stands; kept, for what is stated of a lot is read for each of its scans."""
+    return to_measured(parse(text, example=kind.example), kind, where="", shown=tidy(text))
 
 
 def read_range(text: str, kind: Kind, *, where: str = "") -> tuple[Measured, Measured]:

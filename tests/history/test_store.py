@@ -21,6 +21,7 @@ from filmstress.history.schema import LOTS, STEPS_DONE, VERSION
 from filmstress.history.store import History, default_place, open_history
 from filmstress.history.upkeep import check, copy, exported, imported
 from filmstress.history.writing import keep, keep_many
+from tests.cli._run import run
 from tests.history import made
 
 ROOT = Path(__file__).parents[2]
@@ -121,6 +122,21 @@ def test_export_and_import(history: History, tmp_path: Path) -> None:
         with pytest.raises(HistoryError, match=r"x\.json"):
             imported(other, [("x.json", wrong)])
     other.close()
+
+
+@pytest.mark.parametrize("word", ["1e400", "-1e999999999", "1" + "0" * 400, "NaN", "Infinity"])
+@pytest.mark.parametrize("place_of", ['"stress": {"value": ', '"sensitivity": '])
+def test_a_number_that_is_none_is_not_kept(
+    history: History, word: str, place_of: str, tmp_path: Path
+) -> None:
+    text = json.dumps(made.record())
+    start = text.index(place_of) + len(place_of)
+    stop = min(text.index(sign, start) for sign in ",}")
+    file = tmp_path / "record.json"
+    file.write_text(text[:start] + word + text[stop:], encoding="utf-8")
+    ended = run("history", "import", str(file), "--history", history.place)
+    assert ended.code == 3
+    assert lots(history, Choice()) == []
 
 
 def test_a_copy_is_the_same_and_writes_nothing_over(history: History, tmp_path: Path) -> None:

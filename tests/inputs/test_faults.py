@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from filmstress.errors import Faults, RefusedInput
+from filmstress.inputs.faults import MOST_FAULTS, FaultList
 from tests.inputs.stating import faults_of, wafer
 
 
@@ -118,3 +120,19 @@ def test_every_fault_is_told_at_once_and_once() -> None:
         ]
     )
     assert all(fault.hint for fault in faults)
+
+
+def test_a_file_of_nothing_but_faults_comes_to_an_end() -> None:
+    faults, outer = FaultList(), FaultList()
+
+    def everything() -> None:
+        for number in range(MOST_FAULTS + 2):
+            faults.add(RefusedInput(f"fault {number}"))
+
+    # What gathers the faults of a part ends as well.
+    with pytest.raises(Faults) as caught:
+        outer.attempt(everything, None)
+    told = [str(one) for one in caught.value.faults]
+    assert told[:MOST_FAULTS] == [f"fault {number}" for number in range(MOST_FAULTS)]
+    assert len(told) == MOST_FAULTS + 1
+    assert "the rest was not read" in told[-1]

@@ -176,6 +176,7 @@ def test_a_swap_of_two_azimuths_is_told_once(tmp_path: Path) -> None:
         assert len(told) == 1
         assert f"those of wafer {other}" in told[0]
     assert "the scans of wafers 01, 02 seem to be exchanged" in result.reason
+    assert "may not be of the same wafer" not in result.reason
 
 
 def test_a_scan_of_nobody_blocks_acceptance(tmp_path: Path) -> None:

@@ -140,3 +140,14 @@ def test_what_an_unmeasured_substrate_costs(tolerance_um, thickness_um, share_pe
     h = thickness_um * 1e-6
     slope = (force(h * (1 + 1e-6)) - force(h * (1 - 1e-6))) / (2e-6 * h)
     assert slope * step / force(h) * 100 == pytest.approx(share_percent, abs=0.006)
+
+
+def test_the_film_s_thickness_divides() -> None:
+    """Stoney's equation by hand: 180 GPa x 0.01 /m x (525 um)^2 / (6 x 2 um) = 41.34375 MPa."""
+    stress = stoney.film_stress(
+        modulus_pa=180e9,
+        curvature_change_per_m=0.01,
+        substrate_thickness_m=525e-6,
+        film_thickness_m=2e-6,
+    )
+    assert stress == pytest.approx(41.34375e6, rel=1e-12)

@@ -311,3 +311,12 @@ def test_a_row_of_several_inputs_keeps_their_signs(
     apart = merge_shared(parted(joined))
     assert {term.input for term in apart} == {f"modulus, {name}" for name in one}
     assert combine(apart).u == pytest.approx(expected, abs=1e-9)
+
+
+def test_parts_that_only_one_of_two_terms_has() -> None:
+    """Effects of independent causes add in quadrature (GUM 5.1.2): 3 and 4 give 5."""
+    one = line("modulus", 1.0, 3.0, common_to="table", parts=(("c11", 3.0),))
+    other = line("modulus", 1.0, 4.0, common_to="table", parts=(("c12", 4.0),))
+    (joined,) = merge_shared([one, other])
+    assert joined.contribution == pytest.approx(5.0, rel=1e-12)
+    assert dict(joined.parts) == {"c11": 3.0, "c12": 4.0}

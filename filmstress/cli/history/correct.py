@@ -19,19 +19,16 @@ def correct(
     place: Place = None,
 ) -> None:
     """Let a new record count in place of an entry, which stays with the reason."""
-    import json
-    from pathlib import Path
-
+    from filmstress.cli.history.files import bytes_of
     from filmstress.errors import HistoryError
     from filmstress.history import upkeep
     from filmstress.history.writing import keep
+    from filmstress.lots.record.canonical import parsed
 
+    raw = bytes_of(record)
     try:
-        data = json.loads(Path(record).read_text(encoding="utf-8"))
-        lot = upkeep.kept_record(data)
-    except OSError as error:
-        raise HistoryError(f"cannot be read: {error.strerror}", where=record) from error
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        lot = upkeep.kept_record(parsed(raw))
+    except (ValueError, KeyError, TypeError) as error:
         raise HistoryError(
             "is no record of a lot", where=record, hint="filmstress lot LOT.toml --record"
         ) from error

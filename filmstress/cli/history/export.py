@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from filmstress.cli.history.options import Place, opened
-from filmstress.cli.output import show
+from filmstress.cli.output import json_shown, show
 
 
 def export(place: Place = None) -> None:
@@ -12,4 +12,4 @@ def export(place: Place = None) -> None:
 
     with opened(place) as history:
         for line in upkeep.exported(history):
-            show(line)
+            show(json_shown(line))

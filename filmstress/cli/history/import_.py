@@ -29,29 +29,22 @@ def import_(
 
 
 def _entries(files: Sequence[str]) -> Iterator[tuple[str, Any]]:
-    import json
-    import sys
-    from pathlib import Path
-
+    from filmstress.cli.history.files import bytes_of
     from filmstress.errors import HistoryError
+    from filmstress.lots.record.canonical import parsed
 
     for name in files:
-        try:
-            text = sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8")
-        except OSError as error:
-            raise HistoryError(f"cannot be read: {error.strerror}", where=name) from error
-        except UnicodeDecodeError as error:
-            raise HistoryError("is no text in UTF-8", where=name) from error
+        raw = bytes_of(name)
         try:
             # A record is one object over many lines.
-            yield name, json.loads(text)
+            yield name, parsed(raw)
             continue
-        except (json.JSONDecodeError, RecursionError):
+        except ValueError:
             pass
-        for number, line in enumerate(text.splitlines(), start=1):
+        for number, line in enumerate(raw.splitlines(), start=1):
             if line.strip():
                 try:
-                    data = json.loads(line)
-                except (json.JSONDecodeError, RecursionError) as error:
+                    data = parsed(line)
+                except ValueError as error:
                     raise HistoryError("is no JSON", where=f"{name}, line {number}") from error
                 yield f"{name}, line {number}", data

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from filmstress.errors import RefusedInput
 from filmstress.inputs.scan_parts import FROM_LOT
+from filmstress.inputs.text_file import TextFile
 from filmstress.lots.batch import measure_lot
-from filmstress.lots.files import TextFile
 from filmstress.lots.manifest import lot_of_text
 from filmstress.lots.record.files import located, size_and_sha256
 from filmstress.lots.record.reading import Record, RecordedFile, Text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -42,7 +43,9 @@ def save_figure(figure: Figure, path: str | os.PathLike[str]) -> None:
     """
     kind = figure_format(path)
     drawn = io.BytesIO()
-    with figure_style():
+    with figure_style(), warnings.catch_warnings():
+        # A name in a script that the font lacks is drawn as boxes, and is no fault.
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure.savefig(drawn, format=kind, metadata=_METADATA[kind])
     write_whole(path, drawn.getvalue(), what="the figure")
 

@@ -29,7 +29,10 @@ _STEP_FILLERS = {
 }  # fmt: skip
 _KEY_AND_VALUE = re.compile(r"([^:=]+)[:=](.+)")
 _VALUE_AND_UNIT = re.compile(r"(\S*[0-9.,])\s*([^\s0-9].*)?")
-_BRACKETED_PAIR = re.compile(r"[^\s\[(]+(?:[ \t]*/[ \t]*\S+|[ \t]*[\[(][^\])]*[\])])")
+# Begins only where a word does: a long line is passed over once, not once from every letter.
+_BRACKETED_PAIR = re.compile(
+    r"(?<![^\s\[\]()])[^\s\[(]+(?:[ \t]*/[ \t]*\S+|[ \t]*[\[(][^\])]{0,80}[\])])"
+)
 _RULER = re.compile(r"[\W_]*")
 
 

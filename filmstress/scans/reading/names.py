@@ -34,6 +34,8 @@ COUNTERS = frozenset(("index", "no", "nr", "number", "point", "points", "row", "
 
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _BRACKETS = re.compile(r"\[([^\[\]]*)\]|\(([^()]*)\)")
+# A longer cell is no column's name, and would take the patterns long.
+_LONGEST = 300
 _ENDING = re.compile(r"(.*?)[\s_.,:-]+([^\s_.,:-]+)")
 
 
@@ -66,6 +68,8 @@ def read_name(cell: str) -> Name:
     show it; of several, the lengths count.
     """
     cell = cell.strip()
+    if len(cell) > _LONGEST:
+        return Name(cell, ())
     if is_unit_word(cell, "length"):
         return Name("", (cell,))
     bracketed = [(a or b).strip() for a, b in _BRACKETS.findall(cell)]

@@ -1,15 +1,24 @@
-"""Reading the text files of a lot: regular files of a modest size, in UTF-8."""
+"""Reading text files of the user's: regular files of a modest size, in UTF-8."""
 
 from __future__ import annotations
 
 import hashlib
+import re
 import stat
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 from filmstress.errors import LotError
 
 MOST_BYTES = 16 * 2**20
+# Parts of a dotted key; no key here has more than three, and reading takes their number squared.
+_MOST_PARTS = 50
+_LONG_KEY = re.compile(
+    r"""(?:^|[\[{,])[ \t]*+(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+)"""
+    rf"{{{_MOST_PARTS}}}",
+    re.MULTILINE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,3 +75,22 @@ def read_text_file(path: Path, *, what: str) -> TextFile:
             f"byte {error.start} is not UTF-8", where=str(path), hint=f"save the {what} as UTF-8"
         ) from None
     return TextFile(path, text, hashlib.sha256(raw).hexdigest())
+
+
+def toml_of(text: str) -> dict[str, object]:
+    """What a TOML text holds.
+
+    Raises
+    ------
+    ValueError
+        It is not TOML, or nested too deep; the message says where.
+    """
+    if long := _LONG_KEY.search(text):
+        line = text.count("\n", 0, long.start()) + 1
+        raise ValueError(
+            f"nested too deep, a key of more than {_MOST_PARTS} parts (at line {line})"
+        )
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise ValueError("nested too deep") from None

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from filmstress.errors import FilmstressError, LotError
+from filmstress.inputs.text_file import toml_of
 from filmstress.lots.manifest import read_lot
 from tests.lots.writing import MINIMAL, listed
 
@@ -70,3 +71,24 @@ def test_symbolic_links_and_marks_of_byte_order_are_fine(tmp_path: Path) -> None
     lot = read_lot(link)
     # Paths start from where the lot file is said to be.
     assert lot.wafers[0].lines[0].states[0].scan.path == str(tmp_path / "a.csv")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a." * 60 + "b = 1",
+        "x = 1\n[" + " a . " * 60 + "b]\nc = 1",
+        '"a".' * 60 + "b = 1",
+        "'a'\t.\t" * 60 + "b = 1",
+        "a = " + "[" * 3000,
+    ],
+)
+def test_a_text_nested_too_deep_is_refused_at_once(text: str) -> None:
+    with pytest.raises(ValueError, match="nested too deep"):
+        toml_of(text)
+
+
+def test_dots_elsewhere_are_no_key() -> None:
+    pairs = ", ".join(f'{{ pre = "a/{n}.5.csv", post = "b.{n}.csv" }}' for n in range(200))
+    text = f"scans = [{pairs}]  # {'a b.' * 80}\n" + f'why = """{"one. two. " * 80}"""\n'
+    assert len(toml_of(text)["scans"]) == 200  # type: ignore[arg-type]

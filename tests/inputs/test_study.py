@@ -1,0 +1,50 @@
+"""Studies that cannot be read are refused in words; those that can are read as they stand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from filmstress.errors import RefusedInput
+from filmstress.inputs.study import read_study
+
+ROWS = "".join(f"{wafer},{turn},{wafer + 0.1 * turn}\n" for wafer in (1, 2) for turn in (1, 2))
+
+
+def written(folder: Path, text: str | bytes) -> str:
+    path = folder / "study.csv"
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    return str(path)
+
+
+@pytest.mark.parametrize("head", ["bow [um]", "bow[um]", "bow  [um]", "BOW [ um ]", "bow [µm]"])
+def test_a_head_and_its_unit(tmp_path: Path, head: str) -> None:
+    study = read_study(written(tmp_path, f"wafer,trial,{head}\n{ROWS}"))
+    assert (study.reading, study.unit, study.dimension) == ("bow", "m", "length")
+    assert study.values.ravel().tolist() == pytest.approx([1.1e-6, 1.2e-6, 2.1e-6, 2.2e-6])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        b"wafer,bow [um]\n1,\xff\n",
+        "wafer,bow [um]\n" + "1," + "9" * 140_000,
+        "wafer,bow [um]\n1,5\r6\r7",
+        "",
+        "\n\n",
+        "wafer,bow [um\n" + ROWS,
+        "wafer,bow um]\n" + ROWS,
+        "wafer,bow [um]\n1\n2\n",
+    ],
+)
+def test_what_is_no_study(tmp_path: Path, text: str | bytes) -> None:
+    with pytest.raises(RefusedInput) as caught:
+        read_study(written(tmp_path, text))
+    assert len(str(caught.value)) < 1000
+
+
+@pytest.mark.parametrize("path", ["/dev/zero", "a\0b", "."])
+def test_what_is_no_file(path: str) -> None:
+    with pytest.raises(RefusedInput):
+        read_study(path)
