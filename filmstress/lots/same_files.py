@@ -12,7 +12,7 @@ from filmstress.measure.wafer import without_stress
 from filmstress.records.lot import WaferOutcome
 from filmstress.records.notice import Notice, RefusalCode
 from filmstress.records.wafer import ScanSpec, WaferSpec
-from filmstress.scans.reading.scan_file import holds_map
+from filmstress.scans.reading.map_file import holds_map
 
 
 def same_files(

@@ -18,7 +18,7 @@ from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.scan import ScanSource
 from filmstress.records.wafer import WaferSpec
-from filmstress.scans.reading.scan_file import holds_map
+from filmstress.scans.reading.map_file import holds_map
 from filmstress.stats.crossing_lines import curvature_correlation
 
 # Three directions tell the whole tensor of curvature; the fourth says whether it is one.

@@ -41,7 +41,7 @@ def write_step(root: Path) -> list[Path]:
     """
     folder = root / FOLDER
     make_directory(folder)
-    written = [folder / "truth.toml"]
+    written = [folder / "film.toml"]
     write_new(written[0], TRUTH)
     for number, name in enumerate(SCANS):
         rng = np.random.default_rng([_SEED, number])

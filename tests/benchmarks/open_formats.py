@@ -26,7 +26,8 @@ import sdfio
 import x3pio
 
 from filmstress.records.scan import ReadingOptions
-from filmstress.scans.reading.scan_file import read_map, read_scan
+from filmstress.scans.reading.map_file import read_map
+from filmstress.scans.reading.scan_file import read_scan
 
 
 @dataclass(frozen=True)

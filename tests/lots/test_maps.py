@@ -18,7 +18,8 @@ from filmstress.records.notice import RefusalCode
 from filmstress.records.scan import ReadingOptions
 from filmstress.report.data import result_data
 from filmstress.scans.reading import open_formats
-from filmstress.scans.reading.scan_file import holds_map, read_scan
+from filmstress.scans.reading.map_file import holds_map
+from filmstress.scans.reading.scan_file import read_scan
 from filmstress.simulate.maps import simulate_maps
 from filmstress.simulate.truth import Truth
 from tests.measure._maps import write_sdf
@@ -130,7 +131,7 @@ def test_a_map_is_read_once_for_all_its_lines(
         read.append(given)
         return real(*given)  # type: ignore[arg-type]
 
-    monkeypatch.setattr("filmstress.scans.reading.scan_file.read_open", counted)
+    monkeypatch.setattr("filmstress.scans.reading.map_file.read_open", counted)
     path = tmp_path / "copy.sdf"
     path.write_bytes((folder / "pre-1.sdf").read_bytes())
     scans = [read_scan(path, ReadingOptions(line_azimuth=a)) for a in (0.0, 0.5, 1.0)]

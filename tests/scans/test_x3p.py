@@ -15,7 +15,8 @@ import x3pio
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import ReadingOptions as Options
-from filmstress.scans.reading.scan_file import check_head, holds_map, read_map, read_scan
+from filmstress.scans.reading.map_file import holds_map, read_map
+from filmstress.scans.reading.scan_file import check_head, read_scan
 from tests.scans._x3p import (
     COUNT,
     HEIGHTS,

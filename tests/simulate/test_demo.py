@@ -238,6 +238,6 @@ def test_the_stack_states_what_is_true_and_finds_it():
 
 
 def test_the_steps_tell_the_film_they_were_cut_into():
-    true = tomllib.loads((DEMO / "step" / "truth.toml").read_text("utf-8"))
+    true = tomllib.loads((DEMO / "step" / "film.toml").read_text("utf-8"))
     found = measure_thickness(sorted((DEMO / "step").glob("*.csv")))
     assert found.thickness.low < true["film_thickness_m"] < found.thickness.high
