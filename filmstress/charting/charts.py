@@ -11,25 +11,18 @@ import numpy as np
 from filmstress.charting.events import Event, of_chart, of_rules, of_sums
 from filmstress.charting.lots import LotPoint, Series
 from filmstress.charting.process import Performance, performance
+from filmstress.charting.tuning import SHIFT, Tuning
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.stats.control.chart import Baseline, Chart, Reference
 from filmstress.stats.control.individuals import individuals_charts, moving_range_reference
 from filmstress.stats.control.rules import Rule, rules_by_name
-from filmstress.stats.control.run_length import (
-    RunLength,
-    cusum_run_length,
-    ewma_run_length,
-    rules_run_length,
-)
+from filmstress.stats.control.run_length import RunLength, rules_run_length
 from filmstress.stats.control.small_shifts import CusumChart, cusum_chart, ewma_chart
 from filmstress.stats.control.subgroups import Spread, subgroup_charts, subgroup_reference
 from filmstress.stats.control.three_way import ThreeWay, three_way_charts
 
 LEAST = 5
 """Lots that limits are made from at least: with fewer they would say nothing (our choice)."""
-
-WEIGHT, WIDTH = 0.2, 2.86
-ALLOWANCE, THRESHOLD = 0.5, 4.77
 
 
 class ChartKind(StrEnum):
@@ -45,6 +38,7 @@ class ChartKind(StrEnum):
 
 OF_SEVERAL = frozenset({ChartKind.THREE_WAY, ChartKind.XBAR_R, ChartKind.XBAR_S})
 """Kinds that want at least two wafers a lot."""
+_SMALL_SHIFTS = frozenset({ChartKind.EWMA, ChartKind.CUSUM})
 _RUN_RULES = frozenset({ChartKind.INDIVIDUALS, *OF_SEVERAL})
 
 
@@ -70,6 +64,10 @@ class RecipeChart:
         In use on the first chart.
     run_length : RunLength
         Of the first chart in control: how often it raises a false alarm.
+    tuning : Tuning
+        Of EWMA and CUSUM.
+    shifted : RunLength or None
+        Of these two under a lasting shift of one sigma: how soon it is seen.
     events : tuple of Event
         What happened, in order of time.
     three_way : ThreeWay or None
@@ -87,6 +85,8 @@ class RecipeChart:
     baseline: Baseline
     rules: tuple[Rule, ...]
     run_length: RunLength
+    tuning: Tuning
+    shifted: RunLength | None
     events: tuple[Event, ...]
     three_way: ThreeWay | None
     performance: Performance | None
@@ -103,6 +103,7 @@ def chart_recipe(
     kind: ChartKind | None = None,
     baseline: str = "",
     rules: Sequence[str] = (),
+    tuning: Tuning | None = None,
 ) -> RecipeChart | Series:
     """Chart the lots of a recipe.
 
@@ -118,6 +119,8 @@ def chart_recipe(
     rules : sequence of str
         Names that `filmstress.stats.control.rules.rules_by_name` knows; none: only a point beyond a
         limit signals.
+    tuning : Tuning, optional
+        Of EWMA and CUSUM.
 
     Returns
     -------
@@ -130,6 +133,7 @@ def chart_recipe(
     RefusedInput
         If the baseline holds too few lots, or its lots do not scatter.
     """
+    tuning = tuning or Tuning()
     chosen = rules_by_name(rules or ["limits"])
     span = read_baseline(baseline)
     several = _scatter_within(series.points)
@@ -163,10 +167,12 @@ def chart_recipe(
     else:
         reference = moving_range_reference(means, baseline=part)
         if kind is ChartKind.EWMA:
-            charts = (ewma_chart(means, reference, weight=WEIGHT, width=WIDTH),)
+            charts = (ewma_chart(means, reference, weight=tuning.weight, width=tuning.limit),)
         elif kind is ChartKind.CUSUM:
             charts = ()
-            sums = cusum_chart(means, reference, allowance=ALLOWANCE, threshold=THRESHOLD)
+            sums = cusum_chart(
+                means, reference, allowance=tuning.reference, threshold=tuning.decision
+            )
         else:
             charts = individuals_charts(means, reference)
             if kind is ChartKind.THREE_WAY:
@@ -187,7 +193,9 @@ def chart_recipe(
         reference=reference,
         baseline=part,
         rules=chosen if kind in _RUN_RULES else (),
-        run_length=_run_length(kind, chosen),
+        run_length=_run_length(kind, chosen, tuning),
+        tuning=tuning,
+        shifted=_run_length(kind, (), tuning, shift=SHIFT) if kind in _SMALL_SHIFTS else None,
         events=tuple(sorted(events, key=lambda one: one.first)),
         three_way=three,
         performance=performance(charted),
@@ -200,12 +208,14 @@ def _scatter_within(points: Sequence[LotPoint]) -> bool:
     return all(len(row) > 1 for row in rows) and any(min(row) < max(row) for row in rows)
 
 
-def _run_length(kind: ChartKind, rules: tuple[Rule, ...]) -> RunLength:
+def _run_length(
+    kind: ChartKind, rules: tuple[Rule, ...], tuning: Tuning, *, shift: float = 0.0
+) -> RunLength:
     if kind is ChartKind.EWMA:
-        return ewma_run_length(weight=WEIGHT, width=WIDTH)
+        return tuning.ewma_run_length(shift=shift)
     if kind is ChartKind.CUSUM:
-        return cusum_run_length(allowance=ALLOWANCE, threshold=THRESHOLD)
-    return rules_run_length(rules)
+        return tuning.cusum_run_length(shift=shift)
+    return rules_run_length(rules, shift=shift)
 
 
 def read_baseline(text: str) -> Callable[[Sequence[LotPoint]], Baseline]:

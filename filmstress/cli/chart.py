@@ -20,9 +20,17 @@ from filmstress.cli.output import say, show, show_csv, show_json
 
 if TYPE_CHECKING:
     from filmstress.charting.charts import ChartKind
+    from filmstress.charting.tuning import Tuning
 
 # As in filmstress.charting.charts, which loads numpy.
 _KINDS = ("individuals", "three-way", "xbar-r", "xbar-s", "ewma", "cusum")
+
+
+def _number(flag: str, text: str) -> typer.models.OptionInfo:
+    option: typer.models.OptionInfo = typer.Option(
+        flag, metavar="NUMBER", help=text, rich_help_panel="Small lasting shifts"
+    )
+    return option
 
 
 def chart(
@@ -52,6 +60,22 @@ def chart(
             "some of their rules: nelson-2,nelson-3. Every rule adds false alarms.",
         ),
     ] = "",
+    ewma_weight: Annotated[
+        float | None,
+        _number("--ewma-weight", "Of the newest lot in the moving average, 0.01 to 1; 0.2."),
+    ] = None,
+    ewma_limit: Annotated[
+        float | None,
+        _number("--ewma-limit", "Its limits, in standard deviations of the average; 2.86."),
+    ] = None,
+    cusum_reference: Annotated[
+        float | None,
+        _number("--cusum-reference", "k: half the shift to be found soon, in sigma; 0.5."),
+    ] = None,
+    cusum_decision: Annotated[
+        float | None,
+        _number("--cusum-decision", "h: a sum beyond this signals, in sigma; 4.77."),
+    ] = None,
     tool: Tool = "",
     since: Since = "",
     until: Until = "",
@@ -87,11 +111,16 @@ def chart(
         figure_format(figure)
     choice = choice_of(recipe=recipe, tool=tool, since=since, until=until)
     chosen_kind = _kind(kind)
+    tuning = _tuning(
+        chosen_kind,
+        ewma={"weight": ewma_weight, "limit": ewma_limit},
+        cusum={"reference": cusum_reference, "decision": cusum_decision},
+    )
     names = [name.strip() for name in rules.split(",") if name.strip()]
     with opened(place) as history:
         series = series_of(recipe, wafers(history, choice, with_terms=True), last=last)
         known = () if series.points else tuple(one[0] for one in recipes(history) if one[0])
-    made = chart_recipe(series, kind=chosen_kind, baseline=baseline, rules=names)
+    made = chart_recipe(series, kind=chosen_kind, baseline=baseline, rules=names, tuning=tuning)
     if isinstance(made, Series):
         if figure is not None:
             say("no figure written: there is no chart yet")
@@ -135,3 +164,29 @@ def _kind(stated: str | None) -> ChartKind | None:
             f"'{stated}' is no kind of chart", where="--kind", hint="one of " + ", ".join(_KINDS)
         )
     return ChartKind(stated)
+
+
+def _tuning(kind: ChartKind | None, **stated: dict[str, float | None]) -> Tuning:
+    """The settings stated of the moving average or the sums; the others as they are.
+
+    Raises
+    ------
+    UsageError
+        One is of another kind of chart than the one asked for, or is out of its range.
+    """
+    from filmstress.charting.tuning import Tuning
+    from filmstress.errors import UsageError
+
+    told: dict[str, float] = {}
+    for of_kind, settings in stated.items():
+        for name, value in settings.items():
+            if value is None:
+                continue
+            if kind is None or kind.value != of_kind:
+                raise UsageError(
+                    f"it is of another chart than the one asked for ({kind or 'no --kind'})",
+                    where=f"--{of_kind}-{name}",
+                    hint=f"ask for --kind {of_kind}",
+                )
+            told[name] = value
+    return Tuning(**told)

@@ -9,6 +9,15 @@ import typer
 from filmstress.cli import exits
 from filmstress.cli.checks import Json, only_one
 from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.reading import (
+    Azimuth,
+    Columns,
+    Decimal,
+    HeightUnit,
+    Interval,
+    PositionUnit,
+    Trace,
+)
 
 
 def inspect(
@@ -16,42 +25,24 @@ def inspect(
         list[str],
         typer.Argument(metavar="SCAN...", help="Files of height scans; '-' is standard input."),
     ],
-    position_unit: Annotated[
-        str | None,
-        typer.Option("--position-unit", metavar="UNIT", help="Where a file is silent: mm, um."),
-    ] = None,
-    height_unit: Annotated[
-        str | None,
-        typer.Option("--height-unit", metavar="UNIT", help="Where a file is silent: um, nm."),
-    ] = None,
-    decimal: Annotated[
-        str | None,
-        typer.Option("--decimal", metavar=".|,", help="Decimal mark where a file leaves it open."),
-    ] = None,
-    columns: Annotated[
-        str | None,
-        typer.Option(
-            "--columns", metavar="X,Z", help="Position and height by name or number: 1,3."
-        ),
-    ] = None,
-    interval: Annotated[
-        str | None,
-        typer.Option(
-            "--interval",
-            metavar="QUANTITY",
-            help='Spacing of a file that holds heights only: "0.5 um".',
-        ),
-    ] = None,
+    position_unit: PositionUnit = None,
+    height_unit: HeightUnit = None,
+    decimal: Decimal = None,
+    columns: Columns = None,
+    interval: Interval = None,
+    trace: Trace = None,
+    azimuth: Azimuth = None,
     json: Json = False,
     csv: Annotated[bool, typer.Option("--csv", help="A table, one row a scan.")] = False,
 ) -> None:
     """Show what is read from scans: units, points, gaps, spikes, curvature, bow.
 
-    A file that cannot be used is reported and the others go on; the exit code is then 3.
+    A file that holds several scans gives all of them, numbered as --trace takes them. A file or
+    scan that cannot be used is reported and the others go on; the exit code is then 3.
     """
     from filmstress.errors import FilmstressError
     from filmstress.inputs.request import reading_options
-    from filmstress.measure.single import inspect_scan
+    from filmstress.measure.single import inspect_file
     from filmstress.report import inspected
     from filmstress.version import VERSION
 
@@ -62,14 +53,17 @@ def inspect(
         decimal=decimal,
         columns=columns,
         interval=interval,
+        trace=trace,
+        azimuth=azimuth,
     )
     found, refused = [], []
     for path in scans:
-        try:
-            found.append(inspect_scan(path, options))
-        except FilmstressError as error:
-            refused.append((path, error))
-            say(f"filmstress: {error}")
+        for one in inspect_file(path, options):
+            if isinstance(one, FilmstressError):
+                refused.append((path, one))
+                say(f"filmstress: {one}")
+            else:
+                found.append(one)
     if json:
         show_json(inspected.inspection_data(found, refused, VERSION))
     elif csv:

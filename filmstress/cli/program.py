@@ -29,6 +29,7 @@ COMMANDS = {
     "gauge": "How well the gauge repeats, from a study.",
     "verify": "Recompute a recorded lot from its files.",
     "chart": "Control charts and capability of a recorded recipe.",
+    "export": "A scan as X3P or CSV.",
     "substrates": "The substrate table; the moduli of any cut.",
     "simulate": "Draw scans from a known truth.",
     "demo": "Write the demonstration lots.",

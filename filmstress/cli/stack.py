@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from filmstress.cli import exits
 from filmstress.cli.checks import Json, Noise, noise_setting, only_one
+from filmstress.cli.history.options import Place, opened
 from filmstress.cli.output import say, show, show_csv, show_json
+
+if TYPE_CHECKING:
+    from filmstress.records.stack import RecipeAsked, Recorded
 
 
 def stack(
@@ -16,6 +20,7 @@ def stack(
     json: Json = False,
     csv: Annotated[bool, typer.Option("--csv", help="A table, one row a state.")] = False,
     noise: Noise = None,
+    place: Place = None,
     figure: Annotated[
         str | None,
         typer.Option(
@@ -27,9 +32,11 @@ def stack(
 
     A state is the wafer as it came, with one layer more on either face, with one stripped, or
     changed (annealed). Where two states that follow each other are scanned, the step between them
-    is measured; where they are not, the layer's stress is stated and the bow predicted. The exit
-    code is 3 where a step cannot be told, or no layer of the kind named balances the bow.
+    is measured; where they are not, the layer states its stress, or a recipe whose recorded lots
+    tell it, and the bow is predicted. The exit code is 3 where a step cannot be told, or no layer
+    of the kind named balances the bow.
     """
+    from functools import partial
     from pathlib import Path
 
     from filmstress.inputs.text_file import read_text_file
@@ -47,9 +54,10 @@ def stack(
         writable(figure, what="the figure")
     setting = noise_setting(noise) or "balanced"
     read = read_text_file(Path(file), what="stack file")
-    result = measure_stack(
-        stack_of_text(read.text, path=read.path, sha256=read.sha256), setting=setting
+    spec = stack_of_text(
+        read.text, path=read.path, sha256=read.sha256, history=partial(_next_wafer, place)
     )
+    result = measure_stack(spec, setting=setting)
     if figure is not None:
         from filmstress.report.figures.saving import save_figure
         from filmstress.report.figures.stack import draw_stack
@@ -64,3 +72,11 @@ def stack(
         show(stack_text(result))
     if result.refused:
         raise typer.Exit(exits.REFUSED)
+
+
+def _next_wafer(place: str | None, asked: RecipeAsked) -> Recorded:
+    """What the history tells of a recipe; it is opened only where a layer names one."""
+    from filmstress.history.predicting import next_wafer
+
+    with opened(place) as history:
+        return next_wafer(history, asked)

@@ -26,6 +26,14 @@ def sweep(
         str | None,
         typer.Option("--target", metavar="QUANTITY", help='A wanted stress: "-200 MPa".'),
     ] = None,
+    setting_unit: Annotated[
+        str,
+        typer.Option(
+            "--setting-unit",
+            metavar="UNIT",
+            help="Show settings in this unit, such as mTorr; by default as most lots state them.",
+        ),
+    ] = "",
     since: Since = "",
     until: Until = "",
     place: Place = None,
@@ -54,7 +62,7 @@ def sweep(
     wanted = None if target is None else stress_size("--target", target, example="-200 MPa")
     within = choice_of(since=since, until=until)
     with opened(place) as history:
-        found = ask(history, selection, parameter, within)
+        found = ask(history, selection, parameter, within, shown_in=setting_unit)
     line = fit_line(found.settings, found.stress.values, y_terms=found.stress.terms)
     made = Swept(
         sweep=found,

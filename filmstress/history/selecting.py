@@ -61,6 +61,7 @@ def select(history: History, texts: Sequence[str], within: Choice) -> list[Selec
         if not text.removeprefix("lot:").removeprefix("tool:"):
             raise UsageError("a selection is empty", hint=_HINT)
         rows = wafers(history, read_selection(text, known, within), with_terms=True)
+        rows = [row for row in rows if row.wafer.role == "product"]
         if not any(row.wafer.stress is not None for row in rows):
             told = "fits no wafer" if not rows else "fits only wafers without a stress"
             raise HistoryError(f"'{text}' {told}", where=history.place, hint=_HINT)
@@ -80,7 +81,11 @@ def select(history: History, texts: Sequence[str], within: Choice) -> list[Selec
 
 
 def selected(name: str, rows: Sequence[Found], per: Per) -> Selected:
-    """Values of one selection with their budgets."""
+    """Values of one selection with their budgets.
+
+    Witnesses are no product of the recipe: they are passed over.
+    """
+    rows = [row for row in rows if row.wafer.role == "product"]
     told = [row for row in rows if row.wafer.stress is not None]
     groups = [[row] for row in told]
     if per == "lot":

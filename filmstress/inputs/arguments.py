@@ -50,6 +50,7 @@ class Arguments(TypedDict, total=False):
     decimal: str
     columns: str
     interval: Value
+    trace: str
     instrument: str
     operator: str
     date: str
@@ -98,6 +99,8 @@ class Arguments(TypedDict, total=False):
     post_columns: str
     pre_interval: Value
     post_interval: Value
+    pre_trace: str
+    post_trace: str
     pre_instrument: str
     post_instrument: str
     pre_operator: str
@@ -125,6 +128,7 @@ class Arguments(TypedDict, total=False):
     weight_first_decimal: str
     weight_first_columns: str
     weight_first_interval: Value
+    weight_first_trace: str
     weight_first_instrument: str
     weight_first_operator: str
     weight_first_date: str
@@ -148,6 +152,7 @@ class Arguments(TypedDict, total=False):
     weight_second_decimal: str
     weight_second_columns: str
     weight_second_interval: Value
+    weight_second_trace: str
     weight_second_instrument: str
     weight_second_operator: str
     weight_second_date: str

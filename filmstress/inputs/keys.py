@@ -294,6 +294,12 @@ _SCAN: tuple[tuple[str, str, Reader, str], ...] = (
         _length("sampling interval", 1e-9, 1e-2, "0.5 um"),
         "Distance between the points of a file that holds heights only.",
     ),
+    (
+        "trace",
+        "trace",
+        Text("2"),
+        "Which of several scans in one file, by its number or name.",
+    ),
     ("instrument", "instrument", Text("S2"), "For the record."),
     ("operator", "operator", Text("initials"), "For the record."),
     ("date", "date", Text("2026-03-14"), "For the record."),

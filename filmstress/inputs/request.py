@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from filmstress.inputs.builder import Builder, spoken
@@ -147,6 +148,8 @@ def _words(raw: object) -> str:
 def reading_options(**stated: str | None) -> ReadingOptions:
     """Reading options from the options of a command, None where not given.
 
+    ``azimuth`` is the direction of the line that is taken from a map.
+
     Raises
     ------
     RefusedInput
@@ -159,9 +162,10 @@ def reading_options(**stated: str | None) -> ReadingOptions:
         for name, raw in stated.items()
         if raw is not None
     }
+    azimuth = build.quantity(settings.get("azimuth"))
     options = reading_of(build, settings.get)
     build.faults.raise_any()
-    return options
+    return replace(options, line_azimuth=azimuth.value if azimuth else None)
 
 
 __all__ = ["LineInput", "build_wafer", "reading_options"]

@@ -153,4 +153,5 @@ def reading_of(build: Builder, stated: Stated) -> ReadingOptions:
         decimal=build.text(stated("decimal")),
         columns=build.text(stated("columns")),
         interval=interval.value if interval else None,
+        trace=build.text(stated("trace")),
     )

@@ -1,160 +1,171 @@
-"""Reads a study of a gauge: a table of repeated readings of several wafers."""
+"""From readings to a study of a gauge: which of them are repeats, and what changes between them."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections import defaultdict
+from collections import Counter
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.errors import QuantityError, RefusedInput
-from filmstress.inputs.readers import shown
-from filmstress.inputs.text_file import read_text_file
-from filmstress.units.dimensions import Dimension
-from filmstress.units.kinds import Kind
-from filmstress.units.quantity import read_quantity
+from filmstress.errors import RefusedInput, UsageError
+from filmstress.inputs.names import nearest
+from filmstress.records.study import Reading, Readings
 
-_PARTS = ("wafer", "part")
-_BETWEEN = ("operator", "appraiser", "loading", "load", "day", "run", "tool")
-_IGNORED = ("trial", "repeat", "scan")
-_HINT = (
-    "columns: wafer; operator (or loading, day, run, tool) where there is one; trial if wanted; "
-    "and one of readings with its unit, such as bow [um]"
-)
-_KINDS: tuple[tuple[Dimension, str], ...] = (("length", "m"), ("stress", "Pa"), ("number", ""))
+# Of one name under two wafers these are different ones all the same.
+OF_A_WAFER = ("loading", "load")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Study:
-    """Readings of a balanced study.
+    """Readings of wafers, ordered for analysis.
 
     Attributes
     ----------
-    reading : str
-        What was read: "bow".
-    dimension : str
-        "length", "stress" or "number".
-    unit : str
-        SI unit of the values; empty for numbers without one.
+    readings : Readings
+        Where they come from.
     between : str
         What changes between readings of a wafer beside chance: "operator"; empty for nothing.
     crossed : bool
-        Whether each of these measured every wafer.
-    values : ndarray
-        (wafers, operators, repeats), or (wafers, repeats) [unit].
+        Whether it is the same for several wafers, not another one for each.
+    wafers, others : tuple of str
+        Which wafer, and which operator or the like, each value belongs to; ``others`` is empty
+        where nothing is studied between readings.
+    values : ndarray, shape (n,)
+        [unit of the readings].
+    varying : tuple of str
+        Labels that vary between readings of a wafer, too, and are not studied.
     """
 
-    reading: str
-    dimension: Dimension
-    unit: str
+    readings: Readings
     between: str
     crossed: bool
+    wafers: tuple[str, ...]
+    others: tuple[str, ...]
     values: NDArray[np.float64]
+    varying: tuple[str, ...] = ()
 
-    def labels(self) -> tuple[list[int], list[int] | None]:
-        """Which wafer, and which operator or the like, each of the values in order belongs to."""
-        wafer, *between, _ = np.indices(self.values.shape).reshape(self.values.ndim, -1).tolist()
-        return wafer, between[0] if between else None
+    @property
+    def unit(self) -> str:
+        """SI unit of the values; empty for numbers without one."""
+        return self.readings.unit
+
+    @property
+    def reading(self) -> str:
+        """What was read: "bow"."""
+        return self.readings.what
+
+    @property
+    def cells(self) -> Counter[tuple[str, str]]:
+        """Readings of each wafer by each operator or the like."""
+        return Counter(zip(self.wafers, self.others or self.wafers, strict=True))
+
+    @property
+    def shape(self) -> tuple[int, ...] | None:
+        """(wafers, operators, repeats), or (wafers, repeats); None for an unbalanced study."""
+        cells = self.cells
+        names, sizes = Counter(wafer for wafer, _ in cells), set(cells.values())
+        among = len(set(self.others)) if self.crossed else max(names.values())
+        if len(sizes) > 1 or set(names.values()) != {among if self.others else 1}:
+            return None
+        return (len(names), among, *sizes) if self.others else (len(names), *sizes)
 
 
-def read_study(path: str) -> Study:
-    """Read a table of readings; the first line names the columns.
+def study_of(readings: Readings, between: str | None = None) -> Study:
+    """Arrange readings for a study.
 
-    An operator (loading, day) that is named under several wafers is the same one for all: the
-    study is crossed.  Loadings of one name under each wafer are different ones, and so are others
-    that are named under one wafer only: the study is nested.
+    An operator (instrument, date) that is named under several wafers is the same one for all: the
+    study is crossed.  Loadings are different ones under each wafer whatever they are called, and
+    so is what is named under one wafer only: the study is nested.
+
+    Parameters
+    ----------
+    readings : Readings
+    between : str, optional
+        Label to study; by default the first that can be told from wafers and repeats.
 
     Raises
     ------
+    UsageError
+        The readings have no such label.
     RefusedInput
-        The file cannot be read, a column is missing, or the study is not balanced.
+        Nothing was read twice, or the label cannot be told from wafers or is the same for all.
     """
-    text = read_text_file(Path(path), what="study").text
-    first = text.partition("\n")[0]
-    try:
-        rows = list(csv.reader(io.StringIO(text), delimiter=max(",;\t", key=first.count)))
-    except csv.Error as error:
-        raise RefusedInput(f"is no table: {error}", where=path, hint=_HINT) from None
-    rows = [[cell.strip() for cell in cells] for cells in rows if any(map(str.strip, cells))]
-    if len(rows) < 2:
-        raise RefusedInput("has no readings", where=path, hint=_HINT)
-    heads = [cell.partition("[")[0].rstrip().lower() for cell in rows[0]]
-    part = _column(heads, _PARTS)
-    between = _column(heads, _BETWEEN)
-    rest = [i for i, head in enumerate(heads) if i not in (part, between) and head not in _IGNORED]
-    if part is None or len(rest) != 1:
-        raise RefusedInput(f"its columns are {shown(', '.join(heads))}", where=path, hint=_HINT)
-    (value,) = rest
-    if rows[0][value].count("[") != rows[0][value].endswith("]"):
-        raise RefusedInput(f"{shown(rows[0][value])} is no head", where=path, hint=_HINT)
-    word = rows[0][value].partition("[")[2].rpartition("]")[0].strip()
-    dimension, unit = _kind(word, path)
-    kind = Kind(heads[value], dimension, -1e12, 1e12, f"1 {word}".rstrip())
-    cells: dict[tuple[str, str], list[float]] = defaultdict(list)
-    for line, row in enumerate(rows[1:], start=2):
-        where = f"{path}, row {line}"
-        if len(row) <= max(part, value, between or 0):
-            raise RefusedInput("is shorter than the first line", where=where, hint=_HINT)
-        read = read_quantity(f"{row[value]} {word}".rstrip(), kind, where=where)
-        cells[row[part], "" if between is None else row[between]].append(read.value)
-    name = "" if between is None else heads[between]
-    return _balanced(cells, heads[value], dimension, unit, name, path)
-
-
-def _column(heads: list[str], names: tuple[str, ...]) -> int | None:
-    found = [i for i, head in enumerate(heads) if head in names]
-    return found[0] if found else None
-
-
-def _kind(word: str, path: str) -> tuple[Dimension, str]:
-    for dimension, unit in _KINDS:
-        try:
-            read_quantity(f"1 {word}".rstrip(), Kind("reading", dimension, -1e12, 1e12, "1"))
-        except QuantityError:
-            continue
-        return dimension, unit
-    raise RefusedInput(
-        f"the readings' unit '{word}' is neither of length nor of stress", where=path, hint=_HINT
+    rows, where = readings.rows, readings.source
+    sizes = Counter(row.wafer for row in rows)
+    if not sizes or max(sizes.values()) < 2:
+        raise RefusedInput(
+            f"{len(rows)} readings of {len(sizes)} wafers came and none was read twice: there is "
+            "no repeatability to be seen",
+            where=where,
+            hint="read some of the wafers two times or more, re-loaded each time",
+        )
+    known = list(dict.fromkeys(name for row in rows for name in row.labels))
+    varying = [name for name in known if _varies(rows, name)]
+    if between is None:
+        chosen = next((name for name in varying if _can_be_told(rows, name)), "")
+    else:
+        chosen = between
+        _check(rows, between, known, where)
+    others = tuple(row.labels[chosen] for row in rows) if chosen else ()
+    return Study(
+        readings=readings,
+        between=chosen,
+        crossed=bool(chosen) and _crossed(rows, chosen),
+        wafers=tuple(row.wafer for row in rows),
+        others=others,
+        values=np.array([row.value for row in rows]),
+        varying=tuple(name for name in varying if name != chosen),
     )
 
 
-def _balanced(
-    cells: dict[tuple[str, str], list[float]],
-    reading: str,
-    dimension: Dimension,
-    unit: str,
-    between: str,
-    path: str,
-) -> Study:
-    parts = list(dict.fromkeys(part for part, _ in cells))
-    under = {part: [other for p, other in cells if p == part] for part in parts}
-    names = list(dict.fromkeys(other for _, other in cells))
-    sizes = {len(readings) for readings in cells.values()}
-    counts = {len(others) for others in under.values()}
-    if len(sizes) > 1 or len(counts) > 1:
-        raise RefusedInput(
-            "is not balanced: every wafer is to be read equally often, by equally many "
-            f"{between or 'trial'}s",
-            where=path,
-            hint="add the missing readings, or leave out the wafer that lacks them",
+def _levels(rows: tuple[Reading, ...], name: str) -> dict[str, list[str]]:
+    """What is named in each wafer."""
+    levels: dict[str, list[str]] = {}
+    for row in rows:
+        levels.setdefault(row.wafer, []).append(row.labels.get(name, ""))
+    return levels
+
+
+def _varies(rows: tuple[Reading, ...], name: str) -> bool:
+    return any(len(set(those)) > 1 for those in _levels(rows, name).values())
+
+
+def _crossed(rows: tuple[Reading, ...], name: str) -> bool:
+    levels = [set(those) for those in _levels(rows, name).values()]
+    if name in OF_A_WAFER:
+        return False
+    return len(levels) == 1 or max(Counter(one for those in levels for one in those).values()) > 1
+
+
+def _can_be_told(rows: tuple[Reading, ...], name: str) -> bool:
+    """Whether a label that varies can be told from repeats, and is known of every reading."""
+    if any(not row.labels.get(name) for row in rows):
+        return False
+    cells = {(row.wafer, row.labels[name]) for row in rows}
+    wafers, others = ({cell[i] for cell in cells} for i in (0, 1))
+    alone = len(wafers) + len(others) - 1 if _crossed(rows, name) else len(cells)
+    return len(rows) > alone
+
+
+def _check(rows: tuple[Reading, ...], name: str, known: list[str], where: str) -> None:
+    if name not in known:
+        told = "no labels" if not known else ", ".join(known)
+        raise UsageError(
+            f"the readings of {where} have {told}",
+            where=f"--between {name}",
+            hint=nearest(name, known) if known else "leave it away",
         )
-    least = min(len(parts), *sizes, *(counts if between else sizes))
-    if least < 2:
-        raise RefusedInput(
-            f"holds {len(parts)} wafers, {min(counts)} {between or 'group'}s a wafer and "
-            f"{min(sizes)} readings each: two or more of each are wanted",
-            where=path,
-            hint=_HINT,
-        )
-    alike = between not in ("loading", "load") and all(
-        set(others) == set(names) for others in under.values()
-    )
-    order = {part: names if alike else under[part] for part in parts}
-    values = np.array([[cells[part, other] for other in order[part]] for part in parts])
-    if not between:
-        values = values[:, 0, :]
-    return Study(reading, dimension, unit, between, bool(between) and alike, values)
+    missing = sum(not row.labels.get(name) for row in rows)
+    levels = {row.labels.get(name, "") for row in rows}
+    problem = ""
+    if missing:
+        problem = f"{missing} of {len(rows)} readings have no {name}"
+    elif len(levels) == 1:
+        problem = f"all readings have the same {name}: between {name}s nothing can be seen"
+    elif not _varies(rows, name):
+        problem = f"each wafer has one {name} only: {name}s cannot be told from wafers"
+    elif not _can_be_told(rows, name):
+        problem = f"no {name} read a wafer twice: {name}s cannot be told from repeats"
+    if problem:
+        raise RefusedInput(problem, where=where, hint="leave --between away, or add such readings")

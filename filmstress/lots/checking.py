@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from filmstress.errors import FilmstressError, LotError
@@ -95,6 +96,10 @@ def _nearest(path: str, taken: Collection[str]) -> str:
 def _files(wafer: WaferSpec) -> Iterator[tuple[str, ReadingOptions]]:
     for line in wafer.lines:
         for state in (*line.states, *line.weight):
-            for path in (state.scan.path, state.scan.datum):
-                if path not in (None, STDIN, FROM_LOT):
-                    yield path, state.scan.reading
+            of_datum = replace(state.scan.reading, trace=None)
+            for path, options in (
+                (state.scan.path, state.scan.reading),
+                (state.scan.datum, of_datum),
+            ):
+                if path is not None and path not in (STDIN, FROM_LOT):
+                    yield path, options

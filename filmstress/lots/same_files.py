@@ -84,7 +84,16 @@ def _refused(outcome: WaferOutcome, refusal: Notice) -> WaferOutcome:
 def _content(spec: ScanSpec, digests: dict[str, str]) -> Hashable:
     digest = digests.get(spec.path or "")
     # What could not be read, or is like no other, is like nothing.
-    return object() if digest is None else (digest, spec.reading.columns)
+    return (
+        object()
+        if digest is None
+        else (
+            digest,
+            spec.reading.columns,
+            # Not stated, it is the only scan of its file.
+            (spec.reading.trace or "1").strip().casefold(),
+        )
+    )
 
 
 def _size(path: str) -> int | None:

@@ -78,10 +78,14 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
         _STIFFEST * abs(a * (a + b))
         for a, b in ((reduced(_after(d)), reduced(_before(d))) for d in directions)
     )
-    if most < NEGLIGIBLE:
+    # Two sags stretch the wafer differently, also where the film bends it little.
+    changed = any(support_changes(wafer, number) for d in directions for number in d.numbers)
+    if most < NEGLIGIBLE and not changed:
         return bent
     if diameter is None and most <= LARGE_DEFLECTION_SHARE:
-        bent.directions = tuple(_stiffened(d, _Bent(1.0, 1.0, most)) for d in directions)
+        bent.directions = tuple(
+            _stiffened(d, _Bent(d.film_change, 1.0, most * abs(d.film_change))) for d in directions
+        )
         return bent
     if _tells_too_little(bent.directions, plate, reduced):
         bent.refusal = _beyond(
@@ -160,9 +164,9 @@ def _after(direction: Direction) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Bent:
-    """Film's curvature over the observed one, its slope, and the doubt about the first [1]."""
+    """What the film would make on a linear plate, its slope, and the doubt [1/m, 1, 1/m]."""
 
-    factor: float
+    film_change: float
     gain: float
     doubt: float
 
@@ -176,11 +180,11 @@ def _corrected(
         return _stiffened(direction, wide)
     least = _bent(direction, wafer, plate, narrow)
     middle = _Bent(
-        0.5 * (least.factor + wide.factor),
+        0.5 * (least.film_change + wide.film_change),
         0.5 * (least.gain + wide.gain),
         max(least.doubt, wide.doubt),
     )
-    change = direction.film_change * (wide.factor - least.factor)
+    change = wide.film_change - least.film_change
     unknown = Term(
         input="diameter",
         value=narrow + radius,
@@ -203,41 +207,41 @@ def _bent(direction: Direction, wafer: WaferSpec, plate: Plate, radius: float) -
     high = min((fit.centre + fit.length / 2.0) / radius, 1.0)
     along = rotate_reduced(plate.reduced, direction.azimuth)
     thickness = wafer.substrate.thickness.value
-    change, before = (
-        deflection.reduced_curvature(
-            curvature_per_m=curvature, wafer_radius_m=radius, substrate_thickness_m=thickness
-        )
-        for curvature in (direction.film_change, _before(direction))
+    to_reduced = deflection.reduced_curvature(
+        curvature_per_m=1.0, wafer_radius_m=radius, substrate_thickness_m=thickness
     )
 
-    def with_weight(weight: Weight | None) -> Stiffening:
+    def with_weights(before: Weight | None, after: Weight | None) -> Stiffening:
         return stiffening(
             reduced_pa=along,
             window_low=low,
             window_high=high,
-            reduced_change=change,
-            reduced_before=before,
-            weight=weight,
+            reduced_change=to_reduced * direction.film_change,
+            reduced_before=to_reduced * _before(direction),
+            weight_before=before,
+            weight_after=after,
         )
 
-    number = direction.numbers[0]
-    _, scan = scans_of(wafer, number)
-    weight = _weight(scan, wafer, plate, radius, direction)
-    told = with_weight(weight)
-    doubt = _MODEL_DOUBT * abs(told.factor - 1.0)
-    unsure = scan.support in (None, Support.FLAT_STAGE) or support_changes(wafer, number)
-    if unsure and plate.density is not None:
+    first, second = scans_of(wafer, direction.numbers[0])
+    after = _weight(second, wafer, plate, radius, direction)
+    # A bare bow that is stated is that of a free wafer.
+    before = None if first is None else _weight(first, wafer, plate, radius, direction)
+    told = with_weights(before, after)
+    film_change = told.film_change / to_reduced
+    doubt = _MODEL_DOUBT * abs(film_change - direction.film_change)
+    if second.support in (None, Support.FLAT_STAGE) and plate.density is not None:
         # Somewhere between a free wafer and one on its rim.
-        rim = with_weight(_on_ring(1.0, wafer, plate, radius))
-        doubt = math.hypot(doubt, (rim.factor - told.factor) / math.sqrt(3.0))
-    return _Bent(told.factor, told.gain, doubt)
+        rim = _on_ring(1.0, wafer, plate, radius)
+        other = with_weights(rim, rim).film_change / to_reduced
+        doubt = math.hypot(doubt, (other - film_change) / math.sqrt(3.0))
+    return _Bent(film_change, told.gain, doubt)
 
 
 def _weight(
     scan: ScanSpec, wafer: WaferSpec, plate: Plate, radius: float, direction: Direction
 ) -> Weight | None:
-    """The wafer's weight on the support of both scans, where that is known."""
-    if plate.density is None or support_changes(wafer, direction.numbers[0]):
+    """The wafer's weight on the support of a scan, where that is known."""
+    if plate.density is None:
         return None
     if scan.support is Support.RIM:
         return _on_ring(1.0, wafer, plate, radius)
@@ -264,20 +268,20 @@ def _on_ring(place: float, wafer: WaferSpec, plate: Plate, radius: float) -> Wei
 
 
 def _stiffened(direction: Direction, bent: _Bent) -> Direction:
-    factor, gain = bent.factor, bent.gain
+    was, now, gain = direction.film_change, bent.film_change, bent.gain
     term = Term(
         input="large deflection",
-        value=factor - 1.0,
-        unit="1",
+        value=now - was,
+        unit="1/m",
         u=bent.doubt,
-        sensitivity=direction.film_change,
+        sensitivity=1.0,
         common_to="plate theory",
         source=Source.TABLE,
     )
     return replace(
         direction,
-        film_change=direction.film_change * factor,
+        film_change=now,
         gain=direction.gain * gain,
-        stiffening=gain / factor - 1.0,
+        stiffening=gain * was / now - 1.0 if now else 0.0,
         corrections=(*scale(direction.corrections, gain), term),
     )

@@ -89,7 +89,8 @@ def measure_lines(
                     hint="use it in a lot file, or name a scan of a flat taken on the same stage",
                 )
             return stage.as_scan()
-        key = spec.datum, spec.reading
+        # Which scan of its file a state is says nothing of the flat's file.
+        key = spec.datum, replace(spec.reading, trace=None)
         if key not in data:
             data[key] = read_file(*key)
             files.append(("datum", data[key].source))

@@ -35,7 +35,7 @@ class NamedScan:
         Of the line [rad].
     path : str
     content : hashable
-        Equal for scans that are the same: the file's bytes and the columns taken from it.
+        Equal for scans that are the same: the file's bytes, and what is taken from it.
     """
 
     wafer: str
@@ -70,7 +70,7 @@ def named_scans(wafer: WaferSpec, contents: Iterable[Hashable]) -> list[NamedSca
 def contents_of(files: Iterable[tuple[str, ScanSource]]) -> list[Hashable]:
     """What each scan of a measured wafer holds; the datum's own scan is not one of its scans."""
     return [
-        (source.sha256, source.position_column, source.height_column)
+        (source.sha256, source.position_column, source.height_column, source.trace)
         for state, source in files
         if state != "datum"
     ]
@@ -113,8 +113,8 @@ def _problem(one: NamedScan, other: NamedScan, *, whole_line: bool) -> str:
     if same_wafer and same_line:
         return (
             f"the scans before and after of {one.wafer} hold the same bytes ({files}): nothing was "
-            "compared; name the scan after deposition, or state pre_columns and post_columns where "
-            "one file holds both"
+            "compared; name the scan after deposition, or state pre_trace and post_trace (or "
+            "pre_columns and post_columns) where one file holds both"
         )
     return (
         f"{one.words} and {other.words if not same_wafer else _short(other)} hold the same bytes "

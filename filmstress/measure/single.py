@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from filmstress.errors import FilmstressError, ScanError
 from filmstress.records.curvature import ScanCurvature
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.quantity import Measured
@@ -13,7 +14,7 @@ from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.curvature import scan_curvature
 from filmstress.scans.frame import in_wafer_frame
-from filmstress.scans.reading.scan_file import read_scan
+from filmstress.scans.reading.scan_file import read_scan, read_scans
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,7 +25,9 @@ class InspectedScan:
     curvature: ScanCurvature
 
 
-def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedScan:
+def inspect_scan(
+    path: str, options: ReadingOptions | None = None, *, spec: ScanSpec | None = None
+) -> InspectedScan:
     """Read one scan and find its curvature.
 
     Parameters
@@ -33,6 +36,8 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
         File, or "-" for standard input.
     options : ReadingOptions, optional
         What the file leaves open.
+    spec : ScanSpec, optional
+        Gives the window, the origin and the direction of height, where these are stated.
 
     Raises
     ------
@@ -41,19 +46,33 @@ def inspect_scan(path: str, options: ReadingOptions | None = None) -> InspectedS
     MeasurementRefused
         If too few points remain.
     """
-    scan = read_scan(path, options or ReadingOptions())
-    spec = ScanSpec(path=path, azimuth=Measured(0.0, "rad", math.radians(1.0)))
-    curvature = scan_curvature(in_wafer_frame(scan, spec, line_azimuth_rad=0.0), with_shape=True)
+    return _inspected(read_scan(path, options or ReadingOptions()), spec)
+
+
+def inspect_file(path: str, options: ReadingOptions) -> list[InspectedScan | FilmstressError]:
+    """Every scan of a file, or the one that is named, as `inspect_scan`; or why one cannot be."""
+    found: list[InspectedScan | FilmstressError] = []
+    try:
+        scans = read_scans(path, options)
+    except FilmstressError as error:
+        return [error]
+    for scan in scans:
+        try:
+            found.append(scan if isinstance(scan, ScanError) else _inspected(scan))
+        except FilmstressError as error:
+            found.append(error)
+    return found
+
+
+def _inspected(scan: Scan, spec: ScanSpec | None = None) -> InspectedScan:
+    path = scan.source.path
+    spec = spec or ScanSpec(path=path, azimuth=Measured(0.0, "rad", math.radians(1.0)))
+    trace = in_wafer_frame(scan, spec, line_azimuth_rad=spec.azimuth.value)
+    curvature = scan_curvature(trace, with_shape=True)
     left = scan.source.left_out
     notices = [
         *curvature.warnings,
         *remarks.on_fit(curvature.fit),
-        *(
-            Notice(
-                WarningCode.ROWS_LEFT_OUT,
-                f"{one.count} rows left out: {one.reason} (first in line {one.first_line})",
-            )
-            for one in left
-        ),
+        *(Notice(WarningCode.ROWS_LEFT_OUT, str(one)) for one in left),
     ]
     return InspectedScan(scan, replace(curvature, warnings=tuple(notices)))

@@ -92,11 +92,7 @@ def on_files(files: Sequence[tuple[str, ScanSource]]) -> Iterator[Notice]:
     """Rows that did not become points."""
     for state, source in files:
         for left in source.left_out:
-            yield Notice(
-                WarningCode.ROWS_LEFT_OUT,
-                f"{state} scan: {left.count} rows left out: {left.reason} (first in line "
-                f"{left.first_line})",
-            )
+            yield Notice(WarningCode.ROWS_LEFT_OUT, f"{state} scan: {left}")
 
 
 def _on_statements(wafer: WaferSpec, plate: Plate) -> Iterator[Notice]:

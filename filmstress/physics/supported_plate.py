@@ -70,39 +70,39 @@ def reduced_load(
 
 
 @lru_cache(maxsize=64)
-def weight_load(weight: Weight) -> Floats:
+def weight_load(weight: Weight, *, even: bool) -> Floats:
     """Weight down and what carries it up, per unit of each shape's height, shape (n,)."""
-    parts = shapes(weight.even)
-    carried = _on_support(weight).mean(axis=0)
+    parts = shapes(even)
+    carried = _on_support(weight, even=even).mean(axis=0)
     load = np.asarray(weight.reduced_load * (np.pi * carried - parts.weight), dtype=np.float64)
     load.setflags(write=False)
     return load
 
 
 @lru_cache(maxsize=64)
-def holding(weight: Weight) -> Floats:
+def holding(weight: Weight, *, even: bool) -> Floats:
     """Stiffness of a ring that keeps the plate on it level, shape (n, n).
 
     A crystal pushes harder on some parts of a ring than on others; three points carry a third each
     whatever it does.
     """
+    heights = _on_support(weight, even=even)
     if not weight.even:
-        return np.zeros((len(weight_load(weight)),) * 2)
-    heights = _on_support(weight)
+        return np.zeros((heights.shape[1],) * 2)
     uneven = heights - heights.mean(axis=0)
     stiffness = np.asarray(_RING_STIFFNESS * uneven.T @ uneven, dtype=np.float64)
     stiffness.setflags(write=False)
     return stiffness
 
 
-def _on_support(weight: Weight) -> Floats:
+def _on_support(weight: Weight, *, even: bool) -> Floats:
     """Heights of the shapes over the points of a support."""
     first, count = weight.points_azimuth_rad, 3
     if first is None:
         first, count = 0.0, _RING
     angles = first + 2.0 * np.pi * np.arange(count) / count
     radius = weight.support_radius
-    return shapes(weight.even).heights(radius * np.cos(angles), radius * np.sin(angles))
+    return shapes(even).heights(radius * np.cos(angles), radius * np.sin(angles))
 
 
 @lru_cache(maxsize=64)
@@ -133,7 +133,7 @@ def sag_fit(
         Q with axis x along the scan [Pa].
     """
     row = fit_row(window_low, window_high, even=weight.even)
-    held, load = holding(weight), weight_load(weight)
+    held, load = holding(weight, even=weight.even), weight_load(weight, even=weight.even)
 
     def polynomial(q: ArrayLike) -> float:
         bending = round_plate(q, even=weight.even).bending + held
@@ -262,8 +262,8 @@ azimuth_rad
         weight = Weight(load, 1.0 if support == "rim" else 0.0)
 
     def polynomial(q: ArrayLike) -> Floats:
-        bending = round_plate(q, even=weight.even).bending + holding(weight)
-        shape = np.linalg.solve(bending, weight_load(weight))
+        bending = round_plate(q, even=weight.even).bending + holding(weight, even=weight.even)
+        shape = np.linalg.solve(bending, weight_load(weight, even=weight.even))
         return shapes(weight.even).heights(x, np.zeros_like(x)) @ shape
 
     crystal = polynomial(reduced_pa) - polynomial(_equivalent(reduced_pa))

@@ -48,25 +48,28 @@ class Stiffening:
 
     Attributes
     ----------
-    factor : float
-        Film force over the linear one [1].
+    film_change : float
+        K that the film force would make on the linear plate, along the scan.
     gain : float
-        Derivative of the film force by the measured change, over the linear one [1]: what an error
-        of the curvature is multiplied with; ``gain - factor`` is what the thickness and the radius
-        gain in sensitivity through K.
+        Derivative of ``film_change`` by the measured change [1]: what an error of the curvature is
+        multiplied with; ``gain`` times the change less ``film_change`` is what the thickness and
+        the radius gain in sensitivity through K.
     """
 
-    factor: float
+    film_change: float
     gain: float
 
 
 @dataclass(frozen=True, slots=True)
 class _Problem:
+    """A plate on a support; ``sag`` is its shape under the weight were it linear."""
+
     bending: Floats
     membrane: Floats
     shapes: Shapes
     fit: Floats
     load: Floats
+    sag: Floats
 
 
 def stiffening(
@@ -76,9 +79,10 @@ def stiffening(
     window_high: float,
     reduced_change: float,
     reduced_before: float = 0.0,
-    weight: Weight | None = None,
+    weight_before: Weight | None = None,
+    weight_after: Weight | None = None,
 ) -> Stiffening:
-    """Film force over what the linear relation gives for a fitted curvature change.
+    """What a fitted curvature change would be if the film had bent a linear plate.
 
     Parameters
     ----------
@@ -89,11 +93,12 @@ def stiffening(
         evenly.
     reduced_change : float
         K of the change, kappa R^2/(4 h_s) of the fitted parabola (after minus before), signed.
+        Where the two weights differ, without the sag that the linear plate has on either.
     reduced_before : float
         K of the first scan over the same window, signed: the shape of the bare wafer, taken as
-        spherical and free of stress, plus its sag where ``weight`` is given.
-    weight : Weight or None
-        Of the wafer on the support that carries it in both scans: the sag couples into the
+        spherical and free of stress, plus its sag where ``weight_before`` is given.
+    weight_before, weight_after : Weight or None
+        Of the wafer on the support that carries it in either scan: the sag couples into the
         stiffening.
 
     Returns
@@ -112,36 +117,36 @@ def stiffening(
     -----
     Range: |S| up to the bifurcation, S = 1.3 to 1.5.  Close to it, and well before it on a cut
     whose response depends on azimuth, the shape answers to any small departure from an
-    equibiaxial force; the factor then is that of the ideal film.  On such a cut the curvature
+    equibiaxial force; the result then is that of the ideal film.  On such a cut the curvature
     along the stiff azimuth falls again beyond its highest value (S about 0.6 on Si(110)): one scan
     there cannot tell on which side the wafer is, so scan the azimuth that bends more.
     """
-    mean = sum(isotropic_equivalent(reduced_pa))
-    linear = directional_modulus(reduced_pa) / mean
-    if abs(reduced_change) < 1e-5:
-        # The limit of no film: finite where the bare wafer is bent.
-        reduced_change = 1e-5
-    even = weight is None or weight.even
-    plate = round_plate(reduced_pa, even=even)
-    bending, load, sag = plate.bending, np.zeros_like(plate.shapes.weight), 0.0
-    if weight is not None:
-        bending, load = bending + holding(weight), weight_load(weight)
-        sag = sag_fit(weight, window_low=window_low, window_high=window_high, reduced_pa=reduced_pa)
-    problem = _Problem(
-        bending, plate.membrane, plate.shapes, fit_row(window_low, window_high, even=even), load
+    linear = directional_modulus(reduced_pa) / sum(isotropic_equivalent(reduced_pa))
+    even = all(weight is None or weight.even for weight in (weight_before, weight_after))
+    first, second = (
+        _problem(reduced_pa, weight, fit_row(window_low, window_high, even=even), even=even)
+        for weight in (weight_before, weight_after)
     )
-    bare, before = _at_rest(problem, reduced_before - sag)
-    force, state = 0.0, before
-    steps = math.ceil(abs(reduced_change) / _STEP)
+    sag = 0.0
+    if weight_before is not None:
+        sag = sag_fit(
+            weight_before, window_low=window_low, window_high=window_high, reduced_pa=reduced_pa
+        )
+    bare, state = _at_rest(first, reduced_before - sag)
+    target = float(first.fit @ (state + second.sag - first.sag)) + reduced_change
+    if weight_after != weight_before:
+        state = _settled(second, bare, bare + second.sag)
+    start, force = float(first.fit @ state), 0.0
+    steps = math.ceil(abs(target - start) / _STEP)
     for step in range(1, steps + 1):
-        target = float(problem.fit @ before) + reduced_change * step / steps
-        force, state = _bent_to(problem, bare, target, force, state)
-    _, tangent = _imbalance(problem, bare, state)
-    film = problem.shapes.film / 3.0
-    answer = float(problem.fit @ np.linalg.solve(tangent, film)) * linear
+        at = start + (target - start) * step / steps
+        force, state = _bent_to(second, bare, at, force, state)
+    _, tangent = _imbalance(second, bare, state)
+    film = second.shapes.film / 3.0
+    answer = float(second.fit @ np.linalg.solve(tangent, film)) * linear
     if answer < _LEAST_ANSWER or not _stable(tangent):
         raise _beyond()
-    return Stiffening(force / (reduced_change * linear), 1.0 / answer)
+    return Stiffening(force / linear, 1.0 / answer)
 
 
 def stretched_sag(
@@ -166,23 +171,31 @@ def stretched_sag(
     MeasurementRefused
         Code "beyond-bifurcation" where no equilibrium is found.
     """
-    plate = round_plate(reduced_pa, even=weight.even)
-    problem = _Problem(
-        plate.bending + holding(weight),
-        plate.membrane,
-        plate.shapes,
-        fit_row(window_low, window_high, even=weight.even),
-        weight_load(weight),
-    )
-    bare = reduced_bow * plate.shapes.sphere
-    sag = np.linalg.solve(problem.bending, problem.load)
-    w = bare + sag
+    even = weight.even
+    row = fit_row(window_low, window_high, even=even)
+    problem = _problem(reduced_pa, weight, row, even=even)
+    bare = reduced_bow * problem.shapes.sphere
+    return float(row @ (_settled(problem, bare, bare + problem.sag) - bare - problem.sag))
+
+
+def _problem(reduced_pa: ArrayLike, weight: Weight | None, fit: Floats, *, even: bool) -> _Problem:
+    plate = round_plate(reduced_pa, even=even)
+    bending, load = plate.bending, np.zeros_like(plate.shapes.weight)
+    if weight is None:
+        return _Problem(bending, plate.membrane, plate.shapes, fit, load, load)
+    bending, load = bending + holding(weight, even=even), weight_load(weight, even=even)
+    sag = np.asarray(np.linalg.solve(bending, load), dtype=np.float64)
+    return _Problem(bending, plate.membrane, plate.shapes, fit, load, sag)
+
+
+def _settled(problem: _Problem, bare: Floats, w: Floats) -> Floats:
+    """Shape of the wafer without a film under its weight, from a near one."""
     for _ in range(_ITERATIONS):
         gradient, tangent = _imbalance(problem, bare, w)
         step = np.linalg.solve(tangent, gradient)
         w = w - step
         if np.max(np.abs(step)) < _CONVERGED:
-            return float(problem.fit @ (w - bare - sag))
+            return w
     raise _beyond()
 
 
@@ -221,13 +234,12 @@ def _at_rest(problem: _Problem, reduced_bow: float) -> tuple[Floats, Floats]:
     curvature, sphere = reduced_bow, problem.shapes.sphere
     if not problem.load.any():
         return curvature * sphere, curvature * sphere
-    sag = np.linalg.solve(problem.bending, problem.load)
-    w = sag + curvature * sphere
+    w = problem.sag + curvature * sphere
     for _ in range(_ITERATIONS):
         gradient, tangent = _imbalance(problem, curvature * sphere, w)
         step = np.linalg.solve(tangent, gradient)
         # What stretching takes off the sag belongs to the bow.
-        more = reduced_bow - float(problem.fit @ (w - step - sag))
+        more = reduced_bow - float(problem.fit @ (w - step - problem.sag))
         curvature, w = curvature + more, w - step + more * sphere
         if max(float(np.max(np.abs(step))), abs(more)) < _CONVERGED:
             break

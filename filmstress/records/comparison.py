@@ -53,7 +53,11 @@ class Sweep:
     stress : Selected
         One value a lot.
     parameter, unit : str
-        Name of the parameter, and its SI unit word; empty for a bare number.
+        Name of the parameter, and its SI unit word; "1" for a bare number.
+    word : str
+        Unit word in which settings are shown; empty for a bare number.
+    words : tuple of str
+        Unit words in which the lots state it, most used first.
     settings : tuple of float
         The parameter of each lot [unit].
     without : int
@@ -63,5 +67,7 @@ class Sweep:
     stress: Selected
     parameter: str
     unit: str
+    word: str
+    words: tuple[str, ...]
     settings: tuple[float, ...]
     without: int

@@ -24,7 +24,7 @@ class ReadingOptions:
     interval : float or None
         Distance between the points [m] of a file that holds heights only.
     trace : str or None
-        Which of several scans in one file, by name or number from 1.
+        Which of several scans in one file, by number from 1 or by name.
     line_azimuth : float or None
         Direction of the line that is taken from a map of heights, through its middle [rad],
         counter-clockwise from the map's x.
@@ -41,11 +41,20 @@ class ReadingOptions:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Rows of a file that did not become points: why, how many, and the first one's line number."""
+    """Rows of a file that did not become points: why, how many, and the first one's line number.
+
+    In a file without lines, which ``counted`` then says, it is the number of the first such point.
+    """
 
     reason: str
     count: int
     first_line: int
+    counted: str = "line"
+
+    def __str__(self) -> str:
+        noun, first = ("row", "in line") if self.counted == "line" else ("point", "is point")
+        rows = noun if self.count == 1 else f"{noun}s"
+        return f"{self.count} {rows} left out: {self.reason} (first {first} {self.first_line})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +77,10 @@ class ScanSource:
         Rows that did not become points; empty when every row did.
     notes : tuple of str
         Anything else a careful reader wants to know: encoding, decimal comma, rows put in order.
+    trace : int or None
+        Number, from 1, of this scan in a file that holds several; None where it holds one.
+    trace_name : str
+        What such a file calls it; may be empty.
     """
 
     path: str
@@ -79,6 +92,8 @@ class ScanSource:
     rows: int
     left_out: tuple[LeftOut, ...] = ()
     notes: tuple[str, ...] = ()
+    trace: int | None = None
+    trace_name: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from filmstress.records.budget import Budget
+from filmstress.records.budget import Budget, Term
 from filmstress.records.notice import Notice
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.records.result import StressResult
@@ -17,7 +18,60 @@ class Known(StrEnum):
 
     MEASURED = "measured"
     STATED = "stated"
+    RECORDED = "recorded"
     PREDICTED = "predicted"
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeAsked:
+    """A recorded recipe that a layer names in place of its stress.
+
+    Attributes
+    ----------
+    recipe : str
+    lots : tuple of str
+        Only these; empty: all.
+    since, until : str
+        First and last day of the lots (ISO 8601); empty does not restrict.
+    """
+
+    recipe: str
+    lots: tuple[str, ...] = ()
+    since: str = ""
+    until: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """What recorded lots of a recipe tell of its next wafer, one of a lot that is yet to come.
+
+    Attributes
+    ----------
+    asked : RecipeAsked
+    stress : Measured
+        Mean of the lots' means [Pa]; ``u`` is that of the next wafer.
+    terms : tuple of Term
+        Of the stress: the mean of the recipe, the next wafer's departure from it, and every input
+        that the lots share.
+    lots : tuple of str
+        Names of the lots behind it.
+    wafers : int
+        How many wafers they hold with a stress.
+    spread, within : float, float or None
+        Standard deviation of one wafer about the recipe's mean, and of the wafers of one lot [Pa];
+        the latter None where no lot has two wafers.
+    film : mapping of str to Measured
+        Thickness of a next film [m] and its elastic constants, as far as they are recorded.
+    """
+
+    asked: RecipeAsked
+    stress: Measured
+    terms: tuple[Term, ...]
+    lots: tuple[str, ...]
+    wafers: int
+    spread: float
+    within: float | None
+    film: Mapping[str, Measured]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +89,8 @@ class Layer:
         Mean linear expansion between the two temperatures [1/K].
     deposited_at, measured_at : Measured or None
         [K].
+    recorded : Recorded or None
+        Where its stress was taken from, if from a history.
     """
 
     name: str
@@ -43,6 +99,7 @@ class Layer:
     expansion: Measured | None = None
     deposited_at: Measured | None = None
     measured_at: Measured | None = None
+    recorded: Recorded | None = None
 
     @property
     def face_sign(self) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from filmstress.charting.charts import LEAST, RecipeChart
+from filmstress.charting.charts import LEAST, ChartKind, RecipeChart
 from filmstress.charting.events import Event
 from filmstress.charting.lots import LotPoint, Series
 from filmstress.charting.process import Performance, Scatter
@@ -268,6 +268,7 @@ def chart_data(chart: RecipeChart, version: str) -> Data:
             "standard_error": average.standard_error,
             "simulated": average.simulated,
         },
+        "settings": _settings_data(chart),
         "scatter": None
         if three is None
         else {
@@ -288,6 +289,18 @@ def chart_data(chart: RecipeChart, version: str) -> Data:
         "capability": _performance_data(chart.performance),
         "warnings": [],
     }
+
+
+def _settings_data(chart: RecipeChart) -> Data | None:
+    """Of the charts for small lasting shifts; numbers of sigma."""
+    if chart.shifted is None:
+        return None
+    tuning = chart.tuning
+    told: Data = {"reference": tuning.reference, "decision_interval": tuning.decision}
+    if chart.kind is ChartKind.EWMA:
+        told = {"weight": tuning.weight, "limit": tuning.limit}
+    seen = {"shift_in_sigma": chart.shifted.shift, "average": chart.shifted.average}
+    return told | {"lots_until_seen": seen}
 
 
 def too_few_data(series: Series, version: str) -> Data:

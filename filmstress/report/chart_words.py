@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from filmstress.charting.charts import ALLOWANCE, THRESHOLD, WEIGHT, WIDTH, ChartKind, RecipeChart
+from filmstress.charting.charts import ChartKind, RecipeChart
 from filmstress.charting.events import Event
 from filmstress.report.words import say_ends, say_number, say_value, signed
 from filmstress.stats.control.chart import SETTLED_AT, Kind
@@ -107,20 +107,26 @@ def provisional_words(chart: RecipeChart) -> str:
 
 def rules_words(chart: RecipeChart) -> list[str]:
     """What signals, and how often it would without cause."""
-    average = chart.run_length.average
     often = (
         f"in a process that does not change, a false alarm of the means once in "
-        f"{average:.0f} lots on average"
+        f"{lots_words(chart.run_length.average)} on average"
     )
+    if chart.shifted is not None:
+        often += (
+            f"; a lasting shift of {chart.shifted.shift:g} sigma is seen after "
+            f"{lots_words(chart.shifted.average)}"
+        )
+    tuning = chart.tuning
     if chart.kind is ChartKind.EWMA:
         return [
-            f"the average beyond its limit, {WIDTH:g} of its standard deviations; weight of the "
-            f"newest lot {WEIGHT:g}",
+            f"the average beyond its limit, {tuning.limit:g} of its standard deviations; weight of "
+            f"the newest lot {tuning.weight:g}",
             often,
         ]
     if chart.kind is ChartKind.CUSUM:
         return [
-            f"a sum beyond {THRESHOLD:g} sigma; allowance {ALLOWANCE:g} sigma",
+            f"a sum beyond the decision interval of {tuning.decision:g} sigma; reference value "
+            f"{tuning.reference:g} sigma",
             often,
         ]
     names = [
@@ -129,10 +135,18 @@ def rules_words(chart: RecipeChart) -> list[str]:
     return ["; ".join(names), often]
 
 
+def lots_words(average: float) -> str:
+    """An average run length: "371 lots", "10.4 lots", "more than a million lots"."""
+    if average >= 1e6:
+        return "more than a million lots"
+    return f"{average:.0f} lots" if average >= 20.0 else f"{average:.3g} lots"
+
+
 def limits_of_means(chart: RecipeChart) -> tuple[str, str, str]:
     """Centre, and lower and upper control limit of the latest lot, in one unit."""
     sigma = chart.reference.sigma
-    centre, low, high = chart.reference.centre, -THRESHOLD * sigma, THRESHOLD * sigma
+    far = chart.tuning.decision * sigma
+    centre, low, high = chart.reference.centre, -far, far
     if chart.charts:
         low, high = float(chart.charts[0].lower[-1]), float(chart.charts[0].upper[-1])
     return say_ends(centre, centre, sigma, "Pa")[1], *say_ends(low, high, sigma, "Pa")

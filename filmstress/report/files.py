@@ -35,8 +35,35 @@ def writable(path: str | os.PathLike[str], *, what: str) -> None:
         raise _refused(target, what, "the directory may not be written to")
 
 
-def write_whole(path: str | os.PathLike[str], data: bytes, *, what: str) -> None:
-    """Write a file; one that is there already is replaced once the new one is complete.
+def check_not_there(path: str | os.PathLike[str], *, what: str, hint: str) -> None:
+    """Refuse a place that is taken already.
+
+    Raises
+    ------
+    RefusedInput
+        There is a file, or a link to one that is not there.
+    """
+    if os.path.lexists(path):
+        raise RefusedInput(
+            f"{what} is not written over a file that is there", where=os.fspath(path), hint=hint
+        )
+
+
+def write_whole(
+    path: str | os.PathLike[str], data: bytes, *, what: str, replace: bool = True
+) -> None:
+    """Write a file; it has its name once it is complete.
+
+    Parameters
+    ----------
+    path : path
+        Of the file.
+    data : bytes
+        All of it.
+    what : str
+        "the report", "the figure".
+    replace : bool
+        Whether a file that has the name already is replaced; else it stays, and is refused.
 
     Raises
     ------
@@ -48,10 +75,28 @@ def write_whole(path: str | os.PathLike[str], data: bytes, *, what: str) -> None
     try:
         with part.open("xb") as file:
             file.write(data)
-        part.replace(target)
+        if replace:
+            part.replace(target)
+        else:
+            _give_name(part, target)
     except OSError as error:
         part.unlink(missing_ok=True)
         raise _refused(target, what, error.strerror or str(error)) from error
+
+
+def _give_name(part: Path, target: Path) -> None:
+    """Name a file that is complete, if the name is free."""
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise
+    except OSError:
+        # File systems without links; between these two lines another may take the name.
+        if os.path.lexists(target):
+            raise
+        part.rename(target)
+    else:
+        part.unlink()
 
 
 def _refused(target: Path, what: str, why: str) -> RefusedInput:

@@ -20,6 +20,8 @@ def source_data(source: ScanSource) -> Data:
     """Where a scan came from and how it was read."""
     return {
         "file": source.path,
+        "trace": source.trace,
+        "trace_name": source.trace_name,
         "sha256": source.sha256,
         "position_unit": source.position_unit,
         "height_unit": source.height_unit,

@@ -11,6 +11,7 @@ from filmstress.errors import FilmstressError
 from filmstress.measure.single import InspectedScan
 from filmstress.records.curvature import CurvatureFit
 from filmstress.records.quantity import Estimate
+from filmstress.records.scan import ScanSource
 from filmstress.report.fit_data import fit_data, source_data
 from filmstress.report.quantities import Data, bare_data, headed, notices_data
 from filmstress.report.text import WIDTH, row, wrapped
@@ -20,6 +21,9 @@ from filmstress.stats.median import median
 
 TABLE_HEADS = (
     "file",
+    "trace",
+    "rows",
+    "left_out",
     "points",
     "points_used",
     "length [m]",
@@ -64,6 +68,12 @@ def table_row(one: InspectedScan) -> tuple[object, ...]:
     bow = _bow(fit)
     return (
         one.scan.source.path,
+        "" if one.scan.source.trace is None else one.scan.source.trace,
+        one.scan.source.rows,
+        "; ".join(
+            f"{left.count} {left.reason} (first in line {left.first_line})"
+            for left in one.scan.source.left_out
+        ),
         fit.points,
         fit.points_used,
         one.scan.length,
@@ -78,12 +88,21 @@ def table_row(one: InspectedScan) -> tuple[object, ...]:
 def scan_text(one: InspectedScan) -> str:
     """What was read and found, for a terminal."""
     lines = [
-        one.scan.source.path,
+        _title(one.scan.source),
         *(row(f"  {label}", text, note) for label, text, note in _rows(one)),
     ]
     for notice in one.curvature.warnings:
         lines += wrapped(notice.message, f"  {notice.code}: ", WIDTH)
     return "\n".join(lines)
+
+
+def _title(source: ScanSource) -> str:
+    """The file, with the number of the scan where it holds several."""
+    if source.trace is None:
+        return source.path
+    return f"{source.path} #{source.trace}" + (
+        f"  {source.trace_name}" if source.trace_name else ""
+    )
 
 
 def _rows(one: InspectedScan) -> Iterator[tuple[str, str, str]]:

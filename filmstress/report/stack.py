@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from filmstress.records.notice import WarningCode
 from filmstress.records.quantity import Estimate
-from filmstress.records.stack import BalanceFound, Known, Layer, StackResult, StateFound
+from filmstress.records.stack import BalanceFound, Known, Layer, Recorded, StackResult, StateFound
 from filmstress.report.budget_data import budget_data
 from filmstress.report.columns import columns
 from filmstress.report.quantities import (
@@ -44,6 +44,7 @@ TABLE_HEADS = (
 )
 _FACES = {1: "scanned face", -1: "other face"}
 _LONGEST = 22
+_FEW_LOTS = 4
 
 
 def stack_text(result: StackResult) -> str:
@@ -84,7 +85,8 @@ def headline(result: StackResult) -> str:
 
 def layer_words(layer: Layer) -> str:
     """``oxide at −300 MPa on the other face``."""
-    name = printable(layer.film.material or "film", _LONGEST)
+    recipe = "" if layer.recorded is None else layer.recorded.asked.recipe
+    name = printable(layer.film.material or recipe or "film", _LONGEST)
     stress = "" if layer.stress is None else f" at {say_value(layer.stress.value, 'Pa')}"
     return f"{name}{stress} on the {_FACES[layer.face_sign]}"
 
@@ -132,6 +134,8 @@ def _steps(result: StackResult) -> Iterator[str]:
             )
         )
     yield from columns(rows, gap=2)
+    layers = [found.state.layer for found in result.states if found.state.layer is not None]
+    yield from (line for layer in layers for line in recorded_lines(layer, layer.name))
     if any(one.state.layer is None for one in result.states[1:]):
         yield from wrapped(
             "force per width: what the step added, a layer on the other face with the opposite "
@@ -141,6 +145,26 @@ def _steps(result: StackResult) -> Iterator[str]:
         )
     else:
         yield "  force per width: a layer on the other face counts with the opposite sign"
+
+
+def recorded_lines(layer: Layer, name: str) -> Iterator[str]:
+    """Which lots a layer's stress was taken from, where it was."""
+    told = layer.recorded
+    if told is None:
+        return
+    lots = f"{told.wafers} wafers of {len(told.lots)} lots"
+    scatter = f"wafers scatter by {say_value(told.spread, 'Pa', 2)}"
+    if told.within is not None:
+        scatter += f" (within a lot by {say_value(told.within, 'Pa', 2)})"
+    few = ""
+    if len(told.lots) < _FEW_LOTS:
+        few = ", and wide, for so few lots tell little of how lots differ"
+    yield from wrapped(
+        f"{printable(name, _LONGEST)}: recipe {printable(told.asked.recipe, 60)} from the history: "
+        f"{lots}; {scatter}; the interval is that of a next wafer{few}",
+        "  ",
+        WIDTH,
+    )
 
 
 def _wafer(result: StackResult) -> Iterator[str]:
@@ -196,6 +220,7 @@ def _balance(result: StackResult) -> Iterator[str]:
     if found.thickness is None or found.budget is None:
         yield from wrapped(found.refusal, "  ", WIDTH)
         return
+    yield from recorded_lines(found.balance.layer, "balancing layer")
     yield row("  thickness", say_estimate(found.thickness))
     yield row("  bow with it", _or_dash(found.bow), "as thick as told, exactly")
     worst = most_worth_improving(found.budget)
@@ -309,9 +334,23 @@ def _layer_data(layer: Layer) -> Data:
         "face": layer.film.face.value,
         "thickness": measured_data(layer.film.thickness),
         "stress": measured_data(layer.stress),
+        "recorded": None if layer.recorded is None else _recorded_data(layer.recorded),
         "expansion": measured_data(layer.expansion),
         "deposited_at": measured_data(layer.deposited_at),
         "measured_at": measured_data(layer.measured_at),
+    }
+
+
+def _recorded_data(told: Recorded) -> Data:
+    return {
+        "recipe": told.asked.recipe,
+        "lots_asked": list(told.asked.lots),
+        "since": told.asked.since or None,
+        "until": told.asked.until or None,
+        "lots": list(told.lots),
+        "wafers": told.wafers,
+        "scatter_of_wafers": bare_data(told.spread, "Pa"),
+        "scatter_within_lots": bare_data(told.within, "Pa"),
     }
 
 

@@ -9,8 +9,9 @@ from filmstress.records.comparison import Sweep
 from filmstress.report.budget_data import budget_data
 from filmstress.report.comparison import share_lines
 from filmstress.report.quantities import Data, bare_data, headed, number, quantity_data, values_data
+from filmstress.report.setting_scale import SettingScale
 from filmstress.report.text import WIDTH, row, wrapped
-from filmstress.report.words import minus, say_estimate, say_number, say_value
+from filmstress.report.words import say_estimate, say_value
 from filmstress.stats.coverage import estimate
 from filmstress.stats.crossing import Crossing
 from filmstress.stats.fieller import SetKind
@@ -46,10 +47,10 @@ class Swept:
     setting: Crossing | None
     checks: LineChecks
 
-
-def size(value: float, unit: str, digits: int = 4) -> str:
-    """A setting in its SI unit: prefixes of stress do not fit a chamber."""
-    return f"{minus(say_number(value, digits))} {unit}".rstrip()
+    @property
+    def scale(self) -> SettingScale:
+        """The unit in which settings are shown."""
+        return SettingScale.of(self.sweep)
 
 
 def bounded(found: Crossing) -> bool:
@@ -58,23 +59,23 @@ def bounded(found: Crossing) -> bool:
     return found.set.kind is SetKind.INTERVAL and None not in ends
 
 
-def crossing_words(found: Crossing, unit: str) -> str:
+def crossing_words(found: Crossing, scale: SettingScale) -> str:
     """Where a line reaches a level, with its set: an interval, or why there is none."""
     low, high = found.set.low, found.set.high
     sure = f"{100.0 * found.p:.3g} %"
     if bounded(found) and low is not None and high is not None:
-        told = f"{size(found.x, unit)}  ({size(low, unit)} to {size(high, unit)}, {sure})"
+        told = f"{scale.say(found.x)}  ({scale.say(low)} to {scale.say(high)}, {sure})"
     elif found.set.kind is SetKind.EVERYTHING:
         return f"unbounded: at {sure} no setting can be excluded, for the slope may be 0"
     elif found.set.kind is SetKind.OUTSIDE and low is not None and high is not None:
         return (
             f"unbounded: the slope may be 0 at {sure}, and only settings between "
-            f"{size(low, unit)} and {size(high, unit)} are excluded"
+            f"{scale.say(low)} and {scale.say(high)} are excluded"
         )
     elif low is not None:
-        return f"unbounded above: {size(low, unit)} or more at {sure}"
+        return f"unbounded above: {scale.say(low)} or more at {sure}"
     else:
-        return f"unbounded below: {size(high or 0.0, unit)} or less at {sure}"
+        return f"unbounded below: {scale.say(high or 0.0)} or less at {sure}"
     if found.extrapolated:
         told += ", outside the settings tried: nothing says that the line holds there"
     return told
@@ -98,37 +99,37 @@ def headline(swept: Swept) -> str:
     if not bounded(swept.setting or swept.zero):
         return f"{sweep.stress.name}: stress against {sweep.parameter}, slope not resolved"
     if swept.target is not None and swept.setting is not None:
-        at = f"{sweep.parameter} {size(swept.setting.x, sweep.unit, 3)}"
+        at = f"{sweep.parameter} {swept.scale.say(swept.setting.x, 3)}"
         return f"{sweep.stress.name}: {say_value(swept.target, 'Pa')} at {at}"
     turns = "tensile above" if swept.line.slope > 0.0 else "compressive above"
-    zero = size(swept.zero.x, sweep.unit, 3)
+    zero = swept.scale.say(swept.zero.x, 3)
     if swept.zero.extrapolated:
         turns += ", by extrapolation"
     return f"{sweep.stress.name}: no stress at {sweep.parameter} {zero}, {turns}"
 
 
 def _head(swept: Swept) -> Iterator[str]:
-    sweep, line = swept.sweep, swept.line
+    line = swept.line
     yield headline(swept)
     yield f"  a line through the means of {len(line.x)} lots; tension is positive"
-    slope = line.budget(0.0, 1.0)
-    per = estimate(line.slope, "Pa", u=slope.u, dof=slope.dof)
-    yield row("slope", f"{say_estimate(per, sign=True)} for 1 {sweep.unit}".rstrip())
+    slope, scale = line.budget(0.0, 1.0), swept.scale
+    per = estimate(scale.per_step(line.slope), "Pa", u=scale.per_step(slope.u), dof=slope.dof)
+    yield row("slope", f"{say_estimate(per, sign=True)} for 1 {scale.step_word}".rstrip())
     label = row("zero crossing", "")
-    yield from wrapped(crossing_words(swept.zero, sweep.unit), label + " ", WIDTH)
+    yield from wrapped(crossing_words(swept.zero, scale), label + " ", WIDTH)
     yield row("scatter of lots", say_value(line.residual_sd, "Pa", 2), "about the line")
 
 
 def _target(swept: Swept) -> Iterator[str]:
     if swept.setting is None or swept.target is None:
         return
-    unit, wanted = swept.sweep.unit, say_value(swept.target, "Pa")
+    scale, wanted = swept.scale, say_value(swept.target, "Pa")
     if not bounded(swept.setting):
-        told = crossing_words(swept.setting, unit)
+        told = crossing_words(swept.setting, scale)
         yield from wrapped(f"No setting is recommended for {wanted}; it is {told}.", "", WIDTH)
         return
     yield from wrapped(
-        f"For {wanted} set {swept.sweep.parameter} to {crossing_words(swept.setting, unit)}.",
+        f"For {wanted} set {swept.sweep.parameter} to {crossing_words(swept.setting, scale)}.",
         "",
         WIDTH,
     )
@@ -139,20 +140,24 @@ def _target(swept: Swept) -> Iterator[str]:
 
 
 def _points(swept: Swept) -> Iterator[str]:
-    sweep = swept.sweep
+    sweep, scale = swept.sweep, swept.scale
     yield "What it rests on"
     heads = ("lot", sweep.parameter, "mean stress", "from the line")
     rows = [heads]
     for label, x, y, off in zip(
         sweep.stress.labels, sweep.settings, sweep.stress.values, swept.line.residuals, strict=True
     ):
-        rows.append((label, size(x, sweep.unit), say_value(y, "Pa"), say_value(off, "Pa", 2)))
+        rows.append((label, scale.say(x), say_value(y, "Pa"), say_value(off, "Pa", 2)))
     wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
     for cells in rows:
         yield "  " + "   ".join(c.ljust(w) for c, w in zip(cells, wide, strict=True)).rstrip()
     if sweep.without:
         many = "s" if sweep.without > 1 else ""
         yield f"  {sweep.without} lot{many} left out: no stress, or {sweep.parameter} not stated"
+    if len(sweep.words) > 1:
+        stated = " and ".join(word or "no unit" for word in sweep.words)
+        told = f"lots state {sweep.parameter} in {stated}; --setting-unit chooses what is shown"
+        yield from wrapped(told, "  ", WIDTH)
 
 
 def _budget(swept: Swept) -> Iterator[str]:
@@ -160,7 +165,9 @@ def _budget(swept: Swept) -> Iterator[str]:
     if bounded(found):
         level = "0 MPa" if swept.target is None else say_value(swept.target, "Pa")
         yield f"What the uncertainty of the setting for {level} is made of"
-        yield from share_lines(found.budget, f"{swept.sweep.unit}", size=size)
+        yield from share_lines(
+            found.budget, "", size=lambda part, _, digits: swept.scale.say_step(part, digits)
+        )
 
 
 def doubts(swept: Swept) -> list[str]:
@@ -183,11 +190,10 @@ def doubts(swept: Swept) -> list[str]:
 def _crossing_data(found: Crossing | None, unit: str) -> Data | None:
     if found is None:
         return None
-    known = unit or "1"
     return {
-        "estimate": bare_data(found.x, known),
+        "estimate": bare_data(found.x, unit),
         "set": found.set.kind.value,
-        "ends": values_data([_nan(found.set.low), _nan(found.set.high)], known),
+        "ends": values_data([_nan(found.set.low), _nan(found.set.high)], unit),
         "bounded": bounded(found),
         "extrapolated": found.extrapolated,
         "coverage_probability": found.p,
@@ -210,13 +216,13 @@ def sweep_data(swept: Swept, version: str) -> Data:
         "lots": list(sweep.stress.labels),
         "entries": list(sweep.stress.entries),
         "lots_left_out": sweep.without,
-        "settings": values_data(sweep.settings, sweep.unit or "1"),
+        "settings": values_data(sweep.settings, sweep.unit),
         "stresses": values_data(sweep.stress.values, "Pa"),
         "line": {
-            "centre": bare_data(line.centre, sweep.unit or "1"),
+            "centre": bare_data(line.centre, sweep.unit),
             "stress_at_centre": quantity_data(estimate(line.level, "Pa", u=level.u, dof=level.dof)),
             "slope": quantity_data(
-                estimate(line.slope, f"Pa/{sweep.unit or '1'}", u=slope.u, dof=slope.dof)
+                estimate(line.slope, f"Pa/{sweep.unit}", u=slope.u, dof=slope.dof)
             ),
             "scatter_of_lots": bare_data(line.residual_sd, "Pa"),
             "bend_p_value": number(swept.checks.bend),

@@ -212,9 +212,7 @@ def source_lines(state: str, source: ScanSource) -> Iterator[str]:
         f"{source.height_column} [{source.height_unit}]",
     )
     for left in source.left_out:
-        yield row(
-            "", f"{left.count} rows left out: {left.reason} (first in line {left.first_line})"
-        )
+        yield row("", str(left))
     for note in source.notes:
         yield row("", note)
 

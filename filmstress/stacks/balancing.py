@@ -8,7 +8,7 @@ from filmstress.errors import RefusedInput
 from filmstress.physics.stack import balancing_thickness
 from filmstress.records.quantity import Measured, Shape
 from filmstress.records.stack import Balance, BalanceFound, Layer
-from filmstress.stacks.parts import StackPlate, over, stated, times
+from filmstress.stacks.parts import StackPlate, over, stated, stress_of, times
 from filmstress.stacks.walk import Walk
 
 # The layer's own thickness enters its share of the bending; each round gains h_f/h_s.
@@ -22,10 +22,10 @@ def balance_of(balance: Balance, plate: StackPlate, walk: Walk) -> BalanceFound 
     and the bow's how far from the target the wafer may then be.
     """
     now, layer = walk.curvature, balance.layer
-    if now is None or layer.stress is None:
+    stress = stress_of(layer, common_to="balancing layer")
+    if now is None or stress is None:
         return None
     target = stated("target bow", balance.target).times(1.0 / walk.measurements.arm)
-    stress = stated("layer stress", layer.stress, "balancing layer")
     thickness = 0.0
     for _ in range(_ROUNDS):
         share = plate.share([*walk.layers, _made(layer, thickness)], len(walk.layers))
@@ -34,7 +34,7 @@ def balance_of(balance: Balance, plate: StackPlate, walk: Walk) -> BalanceFound 
                 modulus_pa=plate.modulus,
                 substrate_thickness_m=plate.thickness,
                 forces=(),
-                stress_pa=layer.stress.value * share.value,
+                stress_pa=stress.value * share.value,
                 face_sign=layer.face_sign,
                 target_per_m=target.value,
                 bare_per_m=now.value,

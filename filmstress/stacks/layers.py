@@ -15,7 +15,7 @@ from filmstress.inputs.settings import Setting, Settings
 from filmstress.inputs.wafer_parts import film_spec
 from filmstress.records.quantity import Measured, Source
 from filmstress.records.stack import Layer
-from filmstress.stacks import keys
+from filmstress.stacks import keys, recipes
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +33,18 @@ class LayerEntry:
 
     @property
     def lacks_stress(self) -> bool:
-        """Whether its stress is neither stated nor was meant to be."""
+        """Whether its stress is neither stated nor recorded, nor was meant to be."""
         return self.layer.stress is None and "stress" not in self.meant_keys
 
 
 def read_layer(
-    values: object, name: str, where: str, faults: FaultList, *, thickness: bool = True
+    values: object,
+    name: str,
+    where: str,
+    faults: FaultList,
+    *,
+    history: recipes.History | None = None,
+    thickness: bool = True,
 ) -> LayerEntry | None:
     """Read one layer; None where it is not even a table.
 
@@ -51,8 +57,10 @@ def read_layer(
     where : str
         Place, for messages.
     faults : FaultList
+    history : callable, optional
+        Tells of the recipe that the layer may name in place of its stress.
     thickness : bool
-        Whether a thickness must be stated; else none may be.
+        Whether a thickness must be known; else none may be stated.
     """
     if not isinstance(values, Mapping):
         faults.add(
@@ -63,7 +71,8 @@ def read_layer(
             )
         )
         return None
-    here = (*(key for key in keys.OF_FILM if thickness or key != "thickness"), *keys.OWN_OF_LAYER)
+    of_film = (key for key in keys.OF_FILM if thickness or key != "thickness")
+    here = (*of_film, *keys.OWN_OF_LAYER, *recipes.KEYS)
     settings, meant_keys = Settings(), set[str]()
     shared_by = f"layer {name}"
     own: dict[str, Setting] = {}
@@ -80,11 +89,21 @@ def read_layer(
         elif key not in here:
             faults.add(RefusedInput(f"unknown key '{key}'", where=where, hint=suggest(key, here)))
             meant_keys |= {word.removeprefix("film.") for word in meant(key, here)}
+        elif key in recipes.KEYS:
+            continue
         elif key in keys.OWN_OF_LAYER:
             own[key] = Setting(keys.OWN_OF_LAYER[key], raw, place, shared_by)
         else:
             settings.put(Setting(keys_of("film")[key], raw, place, shared_by))
     build = Builder(where)
+    recorded = None
+    if any(key in values for key in recipes.KEYS):
+        recorded = recipes.read_recorded(values, build, where, history)
+        meant_keys.add("recipe")
+    if "recipe" in meant_keys:
+        meant_keys |= {"stress"} if recorded else {"stress", "thickness"}
+    if recorded is not None:
+        recipes.fill_film(settings, recorded, where, shared_by, thickness=thickness)
     film = film_spec(build, settings, name, stripped=False)
     told = {key: read_setting(build, setting) for key, setting in own.items()}
     if thickness and "thickness" not in settings.film and "thickness" not in meant_keys:
@@ -98,7 +117,9 @@ def read_layer(
         build.note(f"layer measured at: not stated, 22 degC with {default.words}")
     for fault in build.faults.listed():
         faults.add(fault)
-    layer = Layer(name=name, film=film, **told)
+    if recorded is not None:
+        told["stress"] = recorded.stress
+    layer = Layer(name=name, film=film, recorded=recorded, **told)
     meant_keys |= own.keys()
     # What is taken of a film's profile plays a part where it is scanned, and is told there.
     notes = tuple(note for note in build.notes if not note.startswith("film thickness profile"))

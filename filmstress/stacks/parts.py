@@ -184,6 +184,15 @@ def stated(name: str, measured: Measured, common_to: str = "") -> Told:
     return Told(measured.value, (term(name, measured, 1.0, common_to=common_to),))
 
 
+def stress_of(layer: Layer, *, common_to: str = "") -> Told | None:
+    """The stress that a layer states, or that its recipe's recorded lots tell; None without."""
+    if layer.recorded is not None:
+        return Told(layer.recorded.stress.value, layer.recorded.terms)
+    if layer.stress is None:
+        return None
+    return stated("layer stress", layer.stress, common_to)
+
+
 def thermal_part(
     layer: Layer,
     substrate: SubstrateSpec,

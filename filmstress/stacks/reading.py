@@ -23,6 +23,7 @@ from filmstress.records.wafer import WaferSpec
 from filmstress.stacks import keys
 from filmstress.stacks.layers import LayerEntry, read_layer, read_own
 from filmstress.stacks.parts import thermal_part
+from filmstress.stacks.recipes import History
 from filmstress.stacks.scans import paired, read_scans
 from filmstress.stacks.sequence import Entry, check_sequence
 
@@ -32,7 +33,9 @@ _OF_BALANCE = ("target_bow", "layer")
 _NOT_HERE = ("reference", "gravity", *WEIGHINGS)
 
 
-def stack_of_text(text: str, *, path: Path, sha256: str = "") -> StackSpec:
+def stack_of_text(
+    text: str, *, path: Path, sha256: str = "", history: History | None = None
+) -> StackSpec:
     """A stack from the text of its file.
 
     Parameters
@@ -42,6 +45,8 @@ def stack_of_text(text: str, *, path: Path, sha256: str = "") -> StackSpec:
         Of the file; the paths inside start from its folder.
     sha256 : str
         Of the file's bytes.
+    history : callable, optional
+        Tells of the recorded recipes that layers may name in place of their stress.
 
     Raises
     ------
@@ -73,11 +78,11 @@ def stack_of_text(text: str, *, path: Path, sha256: str = "") -> StackSpec:
     for fault in build.faults.listed():
         faults.add(fault)
     faults.attempt(lambda: plate_of(substrate), None)
-    entries = _entries(data.get("state"), where, faults)
+    entries = _entries(data.get("state"), where, faults, history)
     check_sequence(entries, faults)
     notes: list[str] = []
     states, azimuths = _states(entries, common, name, path, faults)
-    balance = _balance(data["balance"], where, faults) if "balance" in data else None
+    balance = _balance(data["balance"], where, faults, history) if "balance" in data else None
     if own.get("length") is None and not any(state.scanned for state in states):
         faults.add(
             RefusedInput(
@@ -161,7 +166,7 @@ def _of_pairs(key: str) -> bool:
     return key in _NOT_HERE or key.startswith(tuple(f"{s}_" for s in (*STATES, *WEIGHINGS)))
 
 
-def _entries(states: object, where: str, faults: FaultList) -> list[Entry]:
+def _entries(states: object, where: str, faults: FaultList, history: History | None) -> list[Entry]:
     if not isinstance(states, list) or not states:
         problem = "no states are named" if states in (None, []) else f"{shown(states)} came"
         faults.add(
@@ -192,15 +197,22 @@ def _entries(states: object, where: str, faults: FaultList) -> list[Entry]:
             faults.add(
                 RefusedInput("the state has no name", where=place, hint='write  name = "bare"')
             )
-        entries.append(_entry(values, name, f"{where}, state {name}" if name else place, faults))
+        place = f"{where}, state {name}" if name else place
+        entries.append(_entry(values, name, place, faults, history))
     return entries
 
 
-def _entry(values: Mapping[str, object], name: str, place: str, faults: FaultList) -> Entry:
+def _entry(
+    values: Mapping[str, object],
+    name: str,
+    place: str,
+    faults: FaultList,
+    history: History | None,
+) -> Entry:
     entry = Entry(name, place)
     unknown_keys(values, _OF_STATE, place, faults)
     if "layer" in values:
-        entry.layer = read_layer(values["layer"], name, f"{place}, layer", faults)
+        entry.layer = read_layer(values["layer"], name, f"{place}, layer", faults, history=history)
     for key in ("strips", "changes"):
         if key in values:
             told = faults.attempt(
@@ -292,7 +304,9 @@ def _pair(
     return built
 
 
-def _balance(values: object, where: str, faults: FaultList) -> tuple[Measured, LayerEntry] | None:
+def _balance(
+    values: object, where: str, faults: FaultList, history: History | None
+) -> tuple[Measured, LayerEntry] | None:
     place = f"{where}, balance"
     if not isinstance(values, Mapping):
         faults.add(RefusedInput(f"{shown(values)} came", where=place, hint="write [balance]"))
@@ -313,7 +327,9 @@ def _balance(values: object, where: str, faults: FaultList) -> tuple[Measured, L
             )
         )
         return None
-    layer = read_layer(values["layer"], "balance", f"{place}, layer", faults, thickness=False)
+    layer = read_layer(
+        values["layer"], "balance", f"{place}, layer", faults, history=history, thickness=False
+    )
     if layer is None:
         return None
     if layer.lacks_stress:

@@ -76,7 +76,7 @@ def _check_told(entry: Entry, measured_strip: set[str], faults: FaultList) -> No
                     "the layer's stress is neither measured nor stated",
                     where=entry.where,
                     hint="scan this state and the one before, or state  stress = '-300 MPa ± "
-                    "15 MPa'  in the layer",
+                    "15 MPa'  in the layer, or a recorded  recipe  in its place",
                 )
             )
     elif not entry.strips:

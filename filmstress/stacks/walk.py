@@ -9,7 +9,7 @@ from filmstress.records.budget import Term
 from filmstress.records.quantity import Estimate
 from filmstress.records.result import StressResult
 from filmstress.records.stack import Known, Layer, StackSpec, StackState, StateFound
-from filmstress.stacks.parts import StackPlate, Told, over, stated, thermal_part, times
+from filmstress.stacks.parts import StackPlate, Told, over, stated, stress_of, thermal_part, times
 from filmstress.stats.budget import term
 
 
@@ -197,7 +197,8 @@ class Walk:
         force = _stated_force(state.layer)
         if force is not None:
             stress = _stress_of(state.layer, force)
-            return _Step(layer, force, stress, force, share, Known.STATED)
+            known = Known.RECORDED if state.layer.recorded else Known.STATED
+            return _Step(layer, force, stress, force, share, known)
         force = self.known_by_strip.get(state.name)
         stress = None if force is None else _stress_of(state.layer, force)
         return _Step(layer, force, stress, force, share, Known.MEASURED)
@@ -300,6 +301,5 @@ def _stress_of(layer: Layer, force: Told) -> Told:
 
 
 def _stated_force(layer: Layer) -> Told | None:
-    if layer.stress is None:
-        return None
-    return _force_of(layer, stated("layer stress", layer.stress, f"layer {layer.name}"))
+    stress = stress_of(layer, common_to=f"layer {layer.name}")
+    return None if stress is None else _force_of(layer, stress)

@@ -8,8 +8,11 @@ from filmstress.errors import RefusedInput, UsageError
 from filmstress.records.budget import Budget, Term
 from filmstress.stats.budget import combine, scale
 from filmstress.stats.coverage import t_factor
-from filmstress.stats.fieller import RatioSet, ratio_set
+from filmstress.stats.fieller import RatioSet, SetKind, ratio_set
 from filmstress.stats.straight_line import StraightLine
+
+# Each round takes k at the end that the one before found; the ends hardly move after three.
+_ROUNDS, _SETTLED = 50, 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +74,10 @@ def crossing(
     Notes
     -----
     All x at which level - y(x) lies within k u of 0.  Exact for normal scatter, equal weights and
-    no shared inputs; with these, k is taken for the effective degrees of freedom at the crossing.
-    A factor shared by all points does not move a zero crossing, an offset moves it by
-    offset / slope.
+    no shared inputs.  With these, k is taken at each end for the effective degrees of freedom that
+    u has there, and whether there are ends for those of the slope: near the crossing an offset that
+    all points share may rule, far from it the slope always does.  A factor shared by all points
+    does not move a zero crossing, an offset moves it by offset / slope.
 
     References
     ----------
@@ -88,18 +92,7 @@ def crossing(
     over = level - line.level
     offset = over / line.slope
     at = line.budget(1.0, offset, new_variance=extra)
-    on_level = line.budget(1.0, 0.0, new_variance=extra)
-    on_slope = line.budget(0.0, 1.0)
-    both = line.budget(1.0, 1.0, new_variance=extra)
-    found = ratio_set(
-        over,
-        line.slope,
-        over_variance=on_level.u**2,
-        under_variance=on_slope.u**2,
-        # level enters the dividend with a minus sign
-        covariance=-0.5 * (both.u**2 - on_level.u**2 - on_slope.u**2),
-        k=t_factor(p, at.dof),
-    )
+    found = _set(line, over, offset, extra, p)
     x = line.centre + offset
     budget = combine(_terms(at, -1.0 / line.slope))
     return Crossing(
@@ -111,6 +104,49 @@ def crossing(
         extrapolated=not line.x.min() <= x <= line.x.max(),
         budget=budget,
     )
+
+
+def _set(line: StraightLine, over: float, offset: float, extra: float, p: float) -> RatioSet:
+    """Fieller's set of the distance from the line's centre, k following the degrees of freedom."""
+    on_level = line.budget(1.0, 0.0, new_variance=extra)
+    on_slope = line.budget(0.0, 1.0)
+    both = line.budget(1.0, 1.0, new_variance=extra)
+
+    def of(dof: float) -> RatioSet:
+        return ratio_set(
+            over,
+            line.slope,
+            over_variance=on_level.u**2,
+            under_variance=on_slope.u**2,
+            # level enters the dividend with a minus sign
+            covariance=-0.5 * (both.u**2 - on_level.u**2 - on_slope.u**2),
+            k=t_factor(p, dof),
+        )
+
+    def dof_at(end: float) -> float:
+        return line.budget(1.0, end, new_variance=extra).dof
+
+    far = of(on_slope.dof)
+    start = far
+    if far.kind is SetKind.INTERVAL:
+        near = of(dof_at(offset))
+        start = near if near.kind is far.kind else far
+    ends: list[float | None] = []
+    for name in ("low", "high"):
+        end: float | None = getattr(start, name)
+        for _ in range(_ROUNDS):
+            if end is None:
+                break
+            there = of(dof_at(end))
+            moved: float | None = getattr(there, name)
+            if there.kind is not start.kind or moved is None:
+                end = getattr(far, name)
+                break
+            before, end = end, moved
+            if abs(end - before) <= _SETTLED * abs(end - offset):
+                break
+        ends.append(end)
+    return RatioSet(start.kind, ends[0], ends[1], far.g)
 
 
 def _terms(budget: Budget, factor: float) -> tuple[Term, ...]:

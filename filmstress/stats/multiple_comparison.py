@@ -9,6 +9,7 @@ from itertools import combinations
 
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.stats.groups import Group, PooledSpread, contrast, pooled_spread
+from filmstress.stats.studentized_range import range_cdf, range_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +102,6 @@ def all_pairs(groups: Sequence[Group], *, p: float = 0.95, equal_spread: bool = 
 def _pair(
     first: Group, second: Group, p: float, count: int, pooled: PooledSpread | None
 ) -> PairDifference:
-    # Imported here: it is the slowest part of scipy to load.
-    from scipy.stats import studentized_range
-
     budget = contrast((first, second), (1.0, -1.0), pooled=pooled).budget
     value, u, dof = first.mean - second.mean, budget.u, budget.dof
     if u == 0.0:
@@ -111,11 +109,8 @@ def _pair(
             "neither group scatters at all, so nothing can be said about chance",
             where=f"{first.name} and {second.name}",
         )
-    # Beyond this the distribution is that of a known spread, and scipy is quicker and safer there.
-    freedom = dof if dof < 1e5 else math.inf
-    q = float(studentized_range.ppf(p, count, freedom))
-    half = q / math.sqrt(2.0) * u
-    chance = float(studentized_range.sf(math.sqrt(2.0) * abs(value) / u, count, freedom))
+    half = range_factor(p, count, dof) / math.sqrt(2.0) * u
+    chance = 1.0 - range_cdf(math.sqrt(2.0) * abs(value) / u, count, dof)
     return PairDifference(
         first=first.name,
         second=second.name,
@@ -124,5 +119,5 @@ def _pair(
         dof=dof,
         low=value - half,
         high=value + half,
-        p_value=min(1.0, max(0.0, chance)),
+        p_value=max(0.0, chance),
     )

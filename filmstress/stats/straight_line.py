@@ -144,10 +144,17 @@ def fit_line(
     -----
     Weighted least squares; with ``x_u`` the line of maximum likelihood (York).  Scatter beyond the
     stated uncertainties is the amount that brings the weighted sum of squares to n - 2 (Paule and
-    Mandel).  Where the points scatter less than stated the smaller scatter is taken, which keeps
-    t(n - 2) exact for equal weights; `Scatter.STATED` takes the stated one.  For stated
-    uncertainties that differ by a factor of 4 among eight points, with further scatter between
-    them, a 95 % interval of the crossing held the truth in 92 to 95 of 100 simulated studies.
+    Mandel).  A few points tell it badly, and where it comes out too small a few points carry the
+    line and the interval is too short; so the points are weighed by the most that it may be at 90 %
+    (sum of squares at the lower tenth of its chi-square distribution), which makes the weights more
+    alike.  The size of the uncertainty is that of the residuals, also where they are smaller than
+    stated, which keeps t(n - 2) exact for equal weights; `Scatter.STATED` takes the stated one.
+
+    For stated uncertainties that differ by a factor of 4 to 8 among five to eight points, with
+    further scatter between none and three times the smallest, a 95 % interval of the crossing held
+    the truth in 94 to 97 of 100 simulated studies.  Weighed by the estimate itself, it held in 88
+    to 96; the price is an interval longer by a twentieth where there is further scatter, and by
+    half where there is none.
 
     Shared inputs do not weigh the points: their effects are carried through the fit and added
     (JCGM 100:2008, 5.2).  Weighing by their full covariance would draw the line below all points
@@ -168,7 +175,8 @@ def fit_line(
     vx = _variance(x_u, n) + split.own_u[n:] ** 2
     _check(x, vy, vx, scatter)
     extra = _extra_variance(x, y, vy, vx) if scatter is Scatter.RESIDUALS else 0.0
-    found = _solve(x, y, vy + extra, vx)
+    most = _most_extra_variance(x, y, vy, vx, extra) if scatter is Scatter.RESIDUALS else 0.0
+    found = _solve(x, y, vy + most, vx)
     if found.sum_of_squares == 0.0 and scatter is Scatter.RESIDUALS:
         raise RefusedInput(
             "the points lie on a line exactly, so their scatter says nothing about it",
@@ -249,18 +257,39 @@ def _solve(x: Floats, y: Floats, vy: Floats, vx: Floats) -> _Solution:
 def _extra_variance(x: Floats, y: Floats, vy: Floats, vx: Floats) -> float:
     """Variance to add to every point for the weighted sum of squares to be n - 2."""
     dof = len(x) - 2
-    plain = _solve(x, y, np.ones_like(vy), np.zeros_like(vx)).sum_of_squares / dof
-    if not vx.any() and (vy == vy[0]).all():
+    if _alike(vy, vx):
+        plain = _solve(x, y, np.ones_like(vy), np.zeros_like(vx)).sum_of_squares / dof
         return max(0.0, plain - float(vy[0]))
-    if plain == 0.0 or (((vy + vx) > 0.0).all() and _solve(x, y, vy, vx).sum_of_squares <= dof):
+    return _variance_for(dof, x, y, vy, vx)
+
+
+def _most_extra_variance(x: Floats, y: Floats, vy: Floats, vx: Floats, found: float) -> float:
+    """Upper 90 % bound of the variance to add; what was ``found`` where all weights are alike."""
+    if _alike(vy, vx):
+        return found
+    # Imported here: nothing on the way to a single wafer's stress needs it.
+    from scipy.special import chdtri
+
+    return max(found, _variance_for(float(chdtri(len(x) - 2, 0.9)), x, y, vy, vx))
+
+
+def _alike(vy: Floats, vx: Floats) -> bool:
+    return not vx.any() and bool((vy == vy[0]).all())
+
+
+def _variance_for(squares: float, x: Floats, y: Floats, vy: Floats, vx: Floats) -> float:
+    """Variance to add to every point for the weighted sum of squares to fall to ``squares``."""
+    known = ((vy + vx) > 0.0).all()
+    high = _solve(x, y, np.ones_like(vy), np.zeros_like(vx)).sum_of_squares / squares
+    if high == 0.0 or (known and _solve(x, y, vy, vx).sum_of_squares <= squares):
         return 0.0
-    # The weighted sum falls as the variance grows, and is below n - 2 at the plain one.
-    low, high = 0.0, plain
+    # The weighted sum falls as the variance grows, and is below ``squares`` at the plain one.
+    low = 0.0
     for _ in range(200):
         middle = 0.5 * (low + high)
         if middle in (low, high):
             break
-        over = _solve(x, y, vy + middle, vx).sum_of_squares > dof
+        over = _solve(x, y, vy + middle, vx).sum_of_squares > squares
         low, high = (middle, high) if over else (low, middle)
     return high
 

@@ -138,7 +138,8 @@ def _errors(
     q: np.ndarray, fraction: float, before: float, change: float, s: float, weight: Weight | None
 ) -> tuple[float, float, float]:
     q11, q12 = isotropic_equivalent(q)
-    linear = change * directional_modulus(q) / (q11 + q12)
+    along = directional_modulus(q) / (q11 + q12)
+    linear = change * along
     series = force_over_linear(
         coefficient=fit_coefficient(
             poisson_ratio=q12 / q11, window_low=-fraction, window_high=fraction
@@ -153,11 +154,12 @@ def _errors(
             window_high=fraction,
             reduced_change=change,
             reduced_before=before,
-            weight=weight,
-        ).factor
+            weight_before=weight,
+            weight_after=weight,
+        ).film_change
     except MeasurementRefused:
         full = math.nan
-    return linear / s - 1.0, linear * series / s - 1.0, linear * full / s - 1.0
+    return linear / s - 1.0, linear * series / s - 1.0, full * along / s - 1.0
 
 
 def summary(

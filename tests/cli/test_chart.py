@@ -83,6 +83,36 @@ def test_every_kind_in_every_form(place: str, kind: str, tmp_path: Path) -> None
     assert "A1" in picture.read_text(encoding="utf-8")
 
 
+# k, h: an average run of 370 in control. NIST/SEMATECH e-Handbook, 6.3.2.3; h to 0.005.
+@pytest.mark.parametrize(("k", "h"), [("0.25", "8.01"), ("0.75", "3.34"), ("1", "2.52")])
+def test_sums_may_be_set_and_tell_their_run_length(place: str, k: str, h: str) -> None:
+    words = ("chart", "nitride", "--history", place, "--kind", "cusum", "--baseline", "25")
+    words = (*words, "--cusum-reference", k, "--cusum-decision", h)
+    data = run(*words, "--json").data
+    _contract.check(data)
+    assert data["lots_between_false_alarms"]["average"] == pytest.approx(370.0, rel=0.015)
+    assert data["settings"]["decision_interval"] == float(h)
+    sigma = data["sigma"]["value"]
+    assert data["sums"]["threshold"]["value"] == pytest.approx(float(h) * sigma)
+    told = " ".join(run(*words).out.split())
+    assert f"decision interval of {h} sigma; reference value {k} sigma" in told
+    assert "a lasting shift of 1 sigma is seen after" in told
+
+
+def test_the_average_may_be_set_and_tells_its_run_length(place: str) -> None:
+    """Average runs of 500 without a shift and 10.3 at 1 sigma, of weight 0.1 and limit 2.814.
+
+    J. M. Lucas and M. S. Saccucci, Technometrics 32 (1990) 1, doi:10.1080/00401706.1990.10484583,
+    table 3; from memory.
+    """
+    words = ("chart", "nitride", "--history", place, "--kind", "ewma", "--baseline", "25")
+    words = (*words, "--ewma-weight", "0.1", "--ewma-limit", "2.814", "--json")
+    data = run(*words).data
+    assert data["lots_between_false_alarms"]["average"] == pytest.approx(500.0, rel=0.01)
+    assert data["settings"]["lots_until_seen"]["average"] == pytest.approx(10.3, abs=0.1)
+    assert data["settings"]["weight"] == 0.1
+
+
 def test_the_choice_is_of_lots(place: str) -> None:
     data = run("chart", "nitride", "--history", place, "--last", "6", "--json").data
     assert [one["lot"] for one in data["lots"]] == [f"A{i}" for i in range(26, 32)]
@@ -114,6 +144,10 @@ def test_too_few_lots_are_said_and_are_no_error(place: str, recipe: str, tmp_pat
         (["--kind", "pareto"], 2, "one of individuals"),
         (["--rules", "westgard"], 2, "western-electric"),
         (["--kind", "ewma", "--rules", "nelson"], 2, "run rules"),
+        (["--ewma-weight", "0.1"], 2, "--kind ewma"),
+        (["--kind", "ewma", "--cusum-decision", "5"], 2, "ask for --kind cusum"),
+        (["--kind", "ewma", "--ewma-weight", "0"], 2, "from 0.01 to 1"),
+        (["--kind", "cusum", "--cusum-decision", "nan"], 2, "from 0.1 to 40"),
         (["--baseline", "many"], 2, "2026-01-01..2026-03-31"),
         (["--baseline", "3"], 2, "at least 5"),
         (["--baseline", "400"], 3, "there are 31"),

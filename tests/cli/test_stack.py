@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from pathlib import Path
 
 import pytest
 
 from tests.cli._contract import check
 from tests.cli._run import DEMO, run
+from tests.history.made import record
 
 STACK = str(DEMO / "stack" / "stack.toml")
 FLAT = """\
@@ -86,3 +88,41 @@ def test_a_scan_that_is_not_there_is_told(tmp_path: Path) -> None:
     ended = run("stack", str(path))
     assert ended.code == 3
     assert "bare-000.csv" in ended.err
+
+
+@pytest.fixture
+def recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A history of four lots of one recipe, and a stack file that names it."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FILMSTRESS_HISTORY", str(tmp_path / "history.sqlite"))
+    for number, stress in enumerate((-200e6, -208e6, -196e6, -203e6)):
+        made = record(number, lot=f"A{number}", stresses=(stress, stress + 2e6))
+        (tmp_path / f"{number}.json").write_text(json.dumps(made), encoding="utf-8")
+    assert run("history", "import", *(f"{number}.json" for number in range(4))).code == 0
+    path = tmp_path / "stack.toml"
+    head = FLAT.partition('[[state]]\nname = "oxide"')[0]
+    path.write_text(f'{head}[[state]]\nname = "n"\nlayer = {{ recipe = "nitride" }}\n', "utf-8")
+    return path
+
+
+def test_a_layer_from_the_history(recorded: Path) -> None:
+    ended = run("stack", str(recorded))
+    assert ended.code == 0
+    assert "n: recipe nitride from the history: 8 wafers of 4 lots" in " ".join(ended.out.split())
+    layer = run("stack", str(recorded), "--json").data["states"][1]
+    check(run("stack", str(recorded), "--json").data)
+    assert layer["known"] == "recorded"
+    told = layer["layer"]["recorded"]
+    assert (told["recipe"], told["wafers"], told["lots"]) == (
+        "nitride",
+        8,
+        ["A0", "A1", "A2", "A3"],
+    )
+    assert layer["stress"]["value"] == pytest.approx(-200.75e6)
+
+
+def test_a_history_that_is_not_there_is_told(recorded: Path) -> None:
+    ended = run("stack", str(recorded), "--history", "none.sqlite")
+    assert ended.code == 3
+    assert "there is no history yet" in ended.err
+    assert "state n, layer.recipe" in ended.err

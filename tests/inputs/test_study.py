@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from filmstress.errors import RefusedInput
-from filmstress.inputs.study import read_study
+from filmstress.inputs.study_table import read_study_table
+from filmstress.records.study import Readings
 
 ROWS = "".join(f"{wafer},{turn},{wafer + 0.1 * turn}\n" for wafer in (1, 2) for turn in (1, 2))
 
@@ -20,9 +21,10 @@ def written(folder: Path, text: str | bytes) -> str:
 
 @pytest.mark.parametrize("head", ["bow [um]", "bow[um]", "bow  [um]", "BOW [ um ]", "bow [µm]"])
 def test_a_head_and_its_unit(tmp_path: Path, head: str) -> None:
-    study = read_study(written(tmp_path, f"wafer,trial,{head}\n{ROWS}"))
-    assert (study.reading, study.unit, study.dimension) == ("bow", "m", "length")
-    assert study.values.ravel().tolist() == pytest.approx([1.1e-6, 1.2e-6, 2.1e-6, 2.2e-6])
+    study = read_study_table(written(tmp_path, f"wafer,trial,{head}\n{ROWS}"))
+    assert isinstance(study, Readings)
+    assert (study.what, study.unit) == ("bow", "m")
+    assert [row.value for row in study.rows] == pytest.approx([1.1e-6, 1.2e-6, 2.1e-6, 2.2e-6])
 
 
 @pytest.mark.parametrize(
@@ -35,16 +37,15 @@ def test_a_head_and_its_unit(tmp_path: Path, head: str) -> None:
         "\n\n",
         "wafer,bow [um\n" + ROWS,
         "wafer,bow um]\n" + ROWS,
-        "wafer,bow [um]\n1\n2\n",
     ],
 )
 def test_what_is_no_study(tmp_path: Path, text: str | bytes) -> None:
     with pytest.raises(RefusedInput) as caught:
-        read_study(written(tmp_path, text))
+        read_study_table(written(tmp_path, text))
     assert len(str(caught.value)) < 1000
 
 
 @pytest.mark.parametrize("path", ["/dev/zero", "a\0b", "."])
 def test_what_is_no_file(path: str) -> None:
     with pytest.raises(RefusedInput):
-        read_study(path)
+        read_study_table(path)

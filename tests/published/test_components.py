@@ -19,6 +19,7 @@ from filmstress.stats.groups import group, lot_means
 from filmstress.stats.variance_components.gauge_study import gauge_study
 from filmstress.stats.variance_components.likelihood import reml_nested
 from filmstress.stats.variance_components.nested import nested_anova
+from filmstress.stats.variance_components.records import Method
 
 DATA = Path(__file__).parent / "data"
 
@@ -100,6 +101,23 @@ def test_gauge_of_the_manual() -> None:
     assert found.categories == 4
 
 
+def test_gauge_without_one_reading() -> None:
+    """The first reading left out; statsmodels 0.15 MixedLM, REML, two crossed random effects."""
+    values, parts, operators = gauge()
+    found = gauge_study(values[1:], parts[1:], operators[1:])
+    assert found.method is Method.REML
+    assert found.pooled
+    assert found.part is not None
+    assert found.reproducibility is not None
+    got = (found.part, found.reproducibility, found.repeatability)
+    wanted = (1.08665, 0.0519062, 0.0404240)
+    assert [one.variance for one in got] == pytest.approx(wanted, rel=2e-4)
+    whole = gauge_study(values, parts, operators)
+    for name in ("gauge", "repeatability"):
+        one, other = getattr(found, name), getattr(whole, name)
+        assert (one.low, one.high) == pytest.approx((other.low, other.high), rel=0.05)
+
+
 def test_gauge_without_pooling() -> None:
     """The same by the expected mean squares, by hand: a negative interaction is reported as 0."""
     values, parts, operators = gauge()
@@ -109,4 +127,5 @@ def test_gauge_without_pooling() -> None:
     assert found.interaction is not None
     assert found.interaction.raw_variance == pytest.approx((interaction - repeat) / 3, abs=1e-9)
     assert (found.interaction.variance, found.interaction.negative) == (0.0, True)
+    assert found.part is not None
     assert found.part.variance == pytest.approx((88.36193444 / 9 - interaction) / 9, abs=1e-9)

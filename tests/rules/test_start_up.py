@@ -44,6 +44,7 @@ def test_help_loads_no_numbers(arguments: tuple[str, ...]) -> None:
 
 def test_inspect_and_measure_load_no_scipy_and_draw_nothing(demo_pair: tuple[str, str]) -> None:
     heavy = {"scipy", "pint", "matplotlib", "pydantic", "rich", "asyncio"}
+    heavy.add("filmstress.scans.reading.x3p.reading")  # for a file of text
     assert not heavy & loaded_by("inspect", demo_pair[0])
     stated = ["--substrate", "Si(001)", "--substrate-thickness", "675 um ± 2 um"]
     assert not heavy & loaded_by("measure", *demo_pair, *stated)

@@ -24,6 +24,7 @@ ANY_OPTIONS = st.builds(
     decimal=st.sampled_from([None, ".", ",", ";"]),
     columns=st.sampled_from([None, "1", "1,2", "2,1", "x,z", "z", "", ",", "9,1", "1,1"]),
     interval=st.sampled_from([None, None, 1e-5, 0.0, math.nan, math.inf, -1.0]),
+    trace=st.sampled_from([None, None, "1", "2", "x", "z", "", "0"]),
 )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,7 +15,7 @@ from filmstress.stats.multiple_comparison import all_pairs
 from filmstress.stats.straight_line import fit_line
 from filmstress.stats.variance_components.gauge_study import gauge_study
 
-MEANS = (-200.0, -180.0, -185.0)
+MEANS = (-200.0, -180.0, -185.0, -120.0)
 
 
 def scale_term(stress: float, u: float = 0.02) -> tuple[Term, ...]:
@@ -37,15 +39,28 @@ def difference_holds(rng: np.random.Generator) -> bool:
     return bool(found.low <= MEANS[0] - MEANS[1] <= found.high)
 
 
-def family_holds(rng: np.random.Generator) -> bool:
-    """Whether the intervals of three recipes hold all three truths."""
-    groups = [
-        group(str(i), _lots(rng, mean, 6, 8.0 + 3.0 * i, 1.0)) for i, mean in enumerate(MEANS)
-    ]
+def _family_holds(
+    rng: np.random.Generator, counts: tuple[int, ...], *, shared: bool, equal_spread: bool = False
+) -> bool:
+    """Whether the intervals of recipes of so many lots hold all true differences at once.
+
+    Shared are a factor of all, 2 %, and an offset of the gauge that measured all but the first.
+    """
+    scale, offset = (1.0 + 0.02 * rng.normal(), 6.0 * rng.normal()) if shared else (1.0, 0.0)
+    groups = []
+    for i, (mean, count) in enumerate(zip(MEANS, counts, strict=False)):
+        sd = 10.0 if equal_spread else 8.0 + 3.0 * i
+        values = _lots(rng, mean, count, sd, scale) + (offset if i else 0.0)
+        terms = [(*scale_term(v), *(_offset_term() if i else ())) for v in values]
+        groups.append(group(str(i), values, terms if shared else ()))
     return all(
         pair.low <= MEANS[int(pair.first)] - MEANS[int(pair.second)] <= pair.high
-        for pair in all_pairs(groups).pairs
+        for pair in all_pairs(groups, equal_spread=equal_spread).pairs
     )
+
+
+def _offset_term() -> tuple[Term, ...]:
+    return (Term(input="zero", value=0.0, unit="", u=6.0, sensitivity=1.0, common_to="gauge 2"),)
 
 
 def crossing_holds(rng: np.random.Generator) -> bool:
@@ -66,7 +81,13 @@ def repeatability_holds(rng: np.random.Generator) -> bool:
 
 STUDIES = {
     "difference of two recipes": difference_holds,
-    "three recipes at once": family_holds,
+    "three recipes at once": partial(_family_holds, counts=(6, 6, 6), shared=False),
+    "three recipes, 3, 5 and 8 lots": partial(_family_holds, counts=(3, 5, 8), shared=False),
+    "three recipes, shared inputs": partial(_family_holds, counts=(6, 6, 6), shared=True),
+    "three recipes, one spread": partial(
+        _family_holds, counts=(3, 3, 3), shared=False, equal_spread=True
+    ),
+    "four recipes, shared inputs": partial(_family_holds, counts=(5, 4, 6, 8), shared=True),
     "zero crossing": crossing_holds,
     "repeatability": repeatability_holds,
 }

@@ -15,13 +15,17 @@ from tests.stats.comparing import STUDIES, scale_term
 RUNS = 400
 
 
-# The family of three costs half a second a run: it stands in the benchmark.
-@pytest.mark.parametrize("name", sorted({*STUDIES} - {"three recipes at once"}))
+@pytest.mark.parametrize("name", sorted(STUDIES))
 def test_intervals_hold(name: str) -> None:
-    """Binomial bound: 0.95 within 3.3 sqrt(0.95 0.05 / 400) = 0.036, once in 1,000 by chance."""
+    """Binomial bound: 0.95 within 3.3 sqrt(0.95 0.05 / runs), once in 1,000 by chance.
+
+    0.036 of 400 runs; 0.072 of the 100 of families, whose true coverage is 94 to 96 % by the
+    benchmark.
+    """
     rng = np.random.default_rng(20)
-    held = sum(STUDIES[name](rng) for _ in range(RUNS)) / RUNS
-    assert abs(held - 0.95) < 3.3 * math.sqrt(0.95 * 0.05 / RUNS)
+    runs = RUNS // 4 if "recipes" in name and "two" not in name else RUNS
+    held = sum(STUDIES[name](rng) for _ in range(runs)) / runs
+    assert abs(held - 0.95) < 3.3 * math.sqrt(0.95 * 0.05 / runs)
 
 
 def test_a_shared_factor_leaves_its_share_of_the_difference() -> None:

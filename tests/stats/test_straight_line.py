@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import statsmodels.api as sm
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binom, linregress
+from scipy.stats import binom, chi2, linregress
+from scipy.stats import t as student
 from statsmodels.stats.anova import anova_lm
 
 from filmstress.errors import RefusedInput, UsageError
@@ -60,13 +62,23 @@ def test_weights_equal_statsmodels() -> None:
     assert line.slope == pytest.approx(known.params[1], rel=1e-10)
     assert line.slope_u == pytest.approx(math.sqrt(known.normalized_cov_params[1, 1]), rel=1e-10)
     assert math.isinf(line.dof)
-    # With scatter beyond what is stated, weights are nearer to equal and the sum is n - 2.
-    loose = fit_line(X, Y, y_u=0.5 * u)
-    variance = 0.25 * u**2 + loose.extra_scatter**2
-    known = sm.WLS(Y, sm.add_constant(X), weights=1.0 / variance).fit()
-    assert loose.extra_scatter > 0.0
-    assert loose.residuals**2 @ (1.0 / variance) == pytest.approx(6.0, rel=1e-9)
-    assert loose.slope_u == pytest.approx(known.bse[1], rel=1e-8)
+
+
+def test_scatter_beyond_what_is_stated() -> None:
+    """The amount added brings the sum to n - 2; the weights are those of its upper 90 % bound."""
+    u = np.array([5.0, 20, 10, 15, 5, 20, 10, 15])
+    line = fit_line(X, Y, y_u=u)
+    assert line.extra_scatter > 0.0
+    estimate = 1.0 / (u**2 + line.extra_scatter**2)
+    known = sm.WLS(Y, sm.add_constant(X), weights=estimate).fit()
+    assert known.resid**2 @ estimate == pytest.approx(6.0, rel=1e-9)
+    known = sm.WLS(Y, sm.add_constant(X), weights=line.weights).fit()
+    assert line.slope == pytest.approx(known.params[1], rel=1e-10)
+    assert line.slope_u == pytest.approx(known.bse[1], rel=1e-8)
+    # 1 / weight = scale (u^2 + most), and the sum with u^2 + most is that of chi-square at 10 %.
+    scale, added = np.polyfit(u**2, 1.0 / line.weights, 1)
+    most = 1.0 / (u**2 + added / scale)
+    assert line.residuals**2 @ most == pytest.approx(chi2.ppf(0.1, 6), rel=1e-6)
 
 
 def test_stated_uncertainties_smaller_than_the_scatter_do_not_shrink_the_interval() -> None:
@@ -101,6 +113,29 @@ def test_terms_of_a_point_alone_weigh_it() -> None:
     by_u = fit_line(X, Y, y_u=[10.0, 40, 20, 30, 10, 40, 20, 30])
     assert by_terms.slope == by_u.slope
     assert by_terms.shared == ()
+
+
+@pytest.mark.parametrize("dof", [math.inf, 3.0])
+def test_each_end_has_the_factor_of_its_own_degrees_of_freedom(dof: float) -> None:
+    terms = [[replace(one, dof=dof) for one in row] for row in shared("bow", 60.0, np.ones(8))]
+    line = fit_line(X, Y, y_terms=terms)
+    found = crossing(line)
+    for end in (found.set.low, found.set.high):
+        assert end is not None
+        there = line.budget(1.0, end - line.centre)
+        factor = student.ppf(0.975, there.dof)
+        assert abs(line.value_at(end)) == pytest.approx(factor * there.u, rel=1e-9)
+    assert there.dof != pytest.approx(found.dof, rel=1e-3)
+
+
+@given(st.floats(0.0, 200.0), st.floats(0.2, 4.0), st.integers(0, 1000))
+def test_a_setting_is_bounded_where_the_slope_is_resolved(offset, slope, seed) -> None:
+    """Four points and an offset that all share: the slope has 2 degrees of freedom, not more."""
+    x = np.array([1.0, 2.0, 3.0, 4.0])
+    y = slope * x + np.random.default_rng(seed).normal(size=4)
+    line = fit_line(x, y, y_terms=shared("bow", offset, np.ones(4)))
+    resolved = abs(line.slope) > student.ppf(0.975, 2) * line.slope_u
+    assert (crossing(line).set.kind is SetKind.INTERVAL) == resolved
 
 
 def test_no_slope_no_interval() -> None:
@@ -153,7 +188,11 @@ def test_what_cannot_carry_a_line() -> None:
 
 @pytest.mark.parametrize(
     "case",
-    ["zero crossing", "zero crossing, shared factor, offset, gauges"],
+    [
+        "zero crossing",
+        "zero crossing, shared factor, offset, gauges",
+        "zero crossing, uncertainties 10 and 40",
+    ],
 )
 def test_coverage(case: str) -> None:
     """300 runs; an interval of 94 to 96 % fails here with a probability below 1e-4."""

@@ -243,10 +243,7 @@ def _file(state: str, source: ScanSource) -> FileRow:
         f"{source.rows} rows, {source.position_column} [{source.position_unit}], "
         f"{source.height_column} [{source.height_unit}]"
     )
-    left = [
-        f"{one.count} rows left out: {one.reason} (first in line {one.first_line})"
-        for one in source.left_out
-    ]
+    left = [str(one) for one in source.left_out]
     return FileRow(
         _STATES.get(state, state),
         source.path,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from filmstress.errors import ScanError
@@ -11,8 +12,12 @@ from filmstress.scans.reading.header import Header
 from filmstress.scans.reading.layout import Layout
 from filmstress.scans.reading.names import COUNTERS, Axis, axis_of, words_of
 from filmstress.scans.reading.numerals import shown
+from filmstress.units.words import is_unit_word
 
 _BY_INTERVAL = "stated interval"
+
+# Cells of position (None: the row's number) and height.
+_Pair = tuple[int | None, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +61,10 @@ def stated_columns(columns: str | None, where: str) -> tuple[str, ...]:
     return entries
 
 
-def choose_columns(layout: Layout, header: Header, options: ReadingOptions, where: str) -> Columns:
-    """Settle columns and units.
+def choose_columns(
+    layout: Layout, header: Header, options: ReadingOptions, where: str
+) -> tuple[Columns, ...]:
+    """Settle columns and units; several where the file has heights of several scans side by side.
 
     Raises
     ------
@@ -68,9 +75,22 @@ def choose_columns(layout: Layout, header: Header, options: ReadingOptions, wher
     notes: list[str] = []
     if entries:
         found = [_find_column(entry, layout, header, where) for entry in entries]
-        position, height = (None, found[0]) if len(found) == 1 else (found[0], found[1])
+        pairs: list[_Pair] = [(None, found[0]) if len(found) == 1 else (found[0], found[1])]
     else:
-        position, height = _by_names(layout, header, where, notes)
+        pairs = _by_names(layout, header, where, notes)
+    return tuple(_settled(*pair, layout, header, options, where, notes) for pair in pairs)
+
+
+def _settled(
+    position: int | None,
+    height: int,
+    layout: Layout,
+    header: Header,
+    options: ReadingOptions,
+    where: str,
+    taken: Sequence[str],
+) -> Columns:
+    notes = list(taken)
     if position is not None and position == height:
         raise ScanError(
             f"columns {shown(options.columns or '')} name one column twice",
@@ -142,9 +162,7 @@ def _find_column(entry: str, layout: Layout, header: Header, where: str) -> int:
     return found[0]
 
 
-def _by_names(
-    layout: Layout, header: Header, where: str, notes: list[str]
-) -> tuple[int | None, int]:
+def _by_names(layout: Layout, header: Header, where: str, notes: list[str]) -> list[_Pair]:
     """Columns by their names; of two without known names, position comes first."""
     words = {
         cell: words_of(header.names[cell]) if header.names else [] for cell in layout.number_cells
@@ -158,7 +176,7 @@ def _by_names(
                 where=where,
                 hint=f"state --columns {cells[0] + 1} if these are heights",
             )
-        return None, cells[0]
+        return [(None, cells[0])]
     positions = [cell for cell in cells if axes[cell] is Axis.POSITION]
     heights = [cell for cell in cells if axes[cell] is Axis.HEIGHT]
     # In a plot y is the height, on a map it is the other position.
@@ -174,10 +192,39 @@ def _by_names(
         notes.append(f"columns {cells[0] + 1} and {cells[1] + 1} taken as position and height")
         positions, heights = [cells[0]], [cells[1]]
     if len(positions) == len(heights) == 1:
-        return positions[0], heights[0]
+        return [(positions[0], heights[0])]
+    if pairs := _side_by_side(cells, positions, heights, header):
+        return pairs
     raise ScanError(
         "cannot tell which columns are position and height; "
         f"the columns are {_listing(layout, header)}",
         where=where,
         hint="name them, position first: --columns 1,3",
     )
+
+
+def _side_by_side(
+    cells: Sequence[int], positions: Sequence[int], heights: Sequence[int], header: Header
+) -> list[_Pair]:
+    """Columns of several scans: heights beside one position column, or pairs; else nothing."""
+    if not heights:
+        # "x [mm], scan 1 [um]": a word that only leans to the position gives way to one that is it.
+        sure = [cell for cell in positions if axis_of(words_of(header.names[cell]), surely=True)]
+        positions = sure if len(sure) == 1 else positions
+    if len(positions) == 1 and not heights:
+        # "x [mm], before [um], after [um]": what is a length beside the position is a height.
+        heights = [cell for cell in cells if cell not in positions and _is_length(header, cell)]
+    if len(heights) < 2:
+        return []
+    if len(positions) < 2:
+        position = positions[0] if positions else None
+        return [(position, height) for height in heights]
+    pairs = list(zip(positions, heights, strict=False))
+    in_turn = [cell for pair in pairs for cell in pair]
+    if len(positions) != len(heights) or in_turn != sorted(in_turn):
+        return []
+    return [(position, height) for position, height in pairs]
+
+
+def _is_length(header: Header, cell: int) -> bool:
+    return any(is_unit_word(claim.word, "length") for claim in header.units[cell])

@@ -16,7 +16,8 @@ def find_encoding(head: bytes) -> str:
 
     UTF-16 without a mark shows in every other byte of plain text being NUL.  Every sequence of
     bytes is valid Latin-1, so that comes last; the micro and angstrom signs are the same in it and
-    in its 8-bit relatives.
+    in its 8-bit relatives.  A header that was put together from several sources may hold both:
+    then what is valid UTF-8 is read as that (see `codec`).
     """
     for mark, name in _MARKS:
         if head.startswith(mark):
@@ -37,6 +38,24 @@ def find_encoding(head: bytes) -> str:
     return "utf-8"
 
 
+def _as_latin_1(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeDecodeError):
+        raise error
+    return error.object[error.start : error.end].decode("latin-1"), error.end
+
+
+codecs.register_error("filmstress-latin-1", _as_latin_1)
+
+
+def codec(encoding: str) -> tuple[str, str]:
+    """Codec and error handler for text in an encoding.
+
+    In Latin-1, bytes that are valid UTF-8 are that: no word is written so, as they are an accented
+    capital and a sign.  In others, bytes that do not fit become U+FFFD, which no number has.
+    """
+    return ("utf-8", "filmstress-latin-1") if encoding == "latin-1" else (encoding, "replace")
+
+
 def spoken(encoding: str) -> str | None:
     """How a note names an encoding; None for UTF-8, which needs none."""
     if encoding.startswith("utf-16"):
@@ -46,4 +65,5 @@ def spoken(encoding: str) -> str | None:
 
 def decode_head(head: bytes, encoding: str) -> str:
     """Text of the first bytes, with a character that was cut off left away."""
-    return codecs.getincrementaldecoder(encoding)(errors="replace").decode(head)
+    name, errors = codec(encoding)
+    return codecs.getincrementaldecoder(name)(errors=errors).decode(head)

@@ -1,37 +1,25 @@
-"""Rows of plain decimal numbers, all written alike, a block at a time: several times as fast.
+"""Rows of plain decimal numbers, a block at a time: several times as fast.
 
-A number without exponent of up to 15 digits is a whole number over a power of ten.  Both are exact
-as floats, and their quotient is rounded once, so that it is what ``float`` makes of the text, to
-the last bit (Clinger, PLDI 1990, doi:10.1145/93542.93557, section 4).  Whatever is written in any
-other way is not read here.
+Whatever is written in any other way is not read here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-_Places = NDArray[np.int64]
-_Words = NDArray[np.uint64]
+from filmstress.scans.reading.decimal_numbers import WORD, Cells, Floats, Places, Words, values_of
 
 # What is worked on at once stays in the cache of a processor.
 _BLOCK_BYTES = 1 << 17
-_WORD = 8
-_MOST_WHOLE, _MOST_DIGITS = 8, 15
-_DIGITS_AND_SIGN = b"0123456789-"
-_MINUS, _ZERO = np.uint8(ord("-")), np.uint8(ord("0"))
-_TENS = 10.0 ** np.arange(_MOST_DIGITS + 1)
-_WHOLE_TENS = 10 ** np.arange(_MOST_DIGITS + 1, dtype=np.uint64)
-# Of the 8 bytes before a place, the low halves of the last n.
-_LAST = np.array(
-    [(2**64 - 2 ** (8 * (_WORD - n))) & 0x0F0F0F0F0F0F0F0F for n in range(_WORD + 1)],
-    dtype=np.uint64,
-)
+_DIGITS = b"0123456789"
+_MINUS, _PLUS, _ZERO = (np.uint8(ord(sign)) for sign in "-+0")
+_LETTER_BIT = np.uint8(0x20)
+_LETTER = np.uint8(ord("e"))
 _SPLIT = b"\t", b";", b",", b" "
 
 
@@ -43,15 +31,21 @@ class RowForm:
     ----------
     marks : bytes
         What is left of a row without its digits and signs: ``b".,.\n"``.
-    cells : tuple of (int, int, int)
-        For each cell, the numbers among ``marks`` of the one before it (-1: none), of its decimal
-        mark (that after it where it has none) and of the one after it.
+    plus : bool
+        Whether there may be plus signs and exponents.
+    delimiter, decimal : bytes
+        Between cells (may be empty where there is one), and before decimals.
+    cells : int
+        How many there are.
     end : bytes
         The line end.
     """
 
     marks: bytes
-    cells: tuple[tuple[int, int, int], ...]
+    plus: bool
+    delimiter: bytes
+    decimal: bytes
+    cells: int
     end: bytes
 
 
@@ -69,7 +63,9 @@ def row_form(row: bytes, *, delimiter: str | None, decimal: str, cells: int) -> 
     cells : int
         How many there must be.
     """
-    marks = row.translate(None, _DIGITS_AND_SIGN)
+    # Where a number shows a plus, others may; where none does, none is looked for.
+    plus = b"+" in row or b"e" in row.lower()
+    marks = row.translate(None, _DIGITS + (b"-+" if plus else b"-"))
     mark = decimal.encode()
     end = b"\r\n" if marks.endswith(b"\r\n") else b"\n"
     one = delimiter.encode() if delimiter else next((s for s in _SPLIT if s in marks), b"")
@@ -77,20 +73,18 @@ def row_form(row: bytes, *, delimiter: str | None, decimal: str, cells: int) -> 
         return None
     inner = marks.removesuffix(end)
     parts = inner.split(one) if one else [inner]
-    if len(parts) != cells or any(part not in (b"", mark) for part in parts):
+    forms = (b"", mark, b"e", b"E", mark + b"e", mark + b"E")
+    if len(parts) != cells or any(part not in forms for part in parts):
         return None
-    places, before = [], -1
-    for part in parts:
-        after = before + len(part) + 1
-        places.append((before, before + 1, after))
-        before = after
-    return RowForm(marks, tuple(places), end)
+    return RowForm(marks, plus, one, mark, cells, end)
 
 
 def read_columns(
     stream: BinaryIO, form: RowForm, wanted: Sequence[int], most_rows: int
 ) -> list[Floats] | None:
     """The wanted columns of all rows; None where a row is not of this form.
+
+    A row may lack a decimal mark or an exponent that the first one has, and the other way round.
 
     Parameters
     ----------
@@ -126,79 +120,79 @@ def read_columns(
 
 
 def _block(block: bytes, form: RowForm, wanted: Sequence[int]) -> list[Floats] | None:
-    marks = block.translate(None, _DIGITS_AND_SIGN)
-    per_row = len(form.marks)
-    rows = len(marks) // per_row
-    if marks != form.marks * rows:
-        return None
+    marks = block.translate(None, _DIGITS + (b"-+" if form.plus else b"-"))
+    rows = len(marks) // len(form.marks)
+    if not (alike := marks == form.marks * rows):
+        block = block.replace(b"\r\n", b"\n")
     # Eight signs before the first row, so that there are eight before every place.
-    padded = np.frombuffer(b"0" * (_WORD - 1) + b"\n" + block, np.uint8)
-    places = np.flatnonzero(((padded - _ZERO) > 9) & (padded != _MINUS))
-    words: _Words = np.lib.stride_tricks.as_strided(
-        padded[:_WORD].view("<u8"), shape=(padded.size - _WORD + 1,), strides=(1,)
+    padded = np.frombuffer(b"0" * (WORD - 1) + b"\n" + block, np.uint8)
+    is_mark = ((padded - _ZERO) > 9) & (padded != _MINUS)
+    if form.plus:
+        is_mark &= padded != _PLUS
+    places = np.flatnonzero(is_mark)
+    words: Words = np.lib.stride_tricks.as_strided(
+        padded[:WORD].view("<u8"), shape=(padded.size - WORD + 1,), strides=(1,)
     )
-    before = places[:-1].reshape(rows, per_row)  # from the end of the row before
-    marked = places[1:].reshape(rows, per_row)
     columns = []
-    for cell in wanted:
-        left, point, right = form.cells[cell]
-        start = before[:, left + 1] + 1
-        values = _numbers(padded, words, start, marked[:, point], marked[:, right])
+    for cells in _alike(places, form, wanted) if alike else _unlike(padded, places, form, wanted):
+        values = None if cells is None else values_of(padded, words, cells, plus=form.plus)
         if values is None:
             return None
         columns.append(values)
     return columns
 
 
-def _numbers(
-    text: NDArray[np.uint8], words: _Words, start: _Places, point: _Places, end: _Places
-) -> Floats | None:
-    """Values of the cells from ``start`` to ``end``; None where one is no plain number."""
-    negative = text[start] == _MINUS
-    whole_digits = point - start - negative
-    each = np.maximum(end - point - 1, 0)
-    most = int(each.max())
-    # In most files one power of ten is that of all.
-    decimals = most if each.min() == most else each
-    digits = whole_digits + decimals
+def _alike(places: Places, form: RowForm, wanted: Sequence[int]) -> Iterator[Cells]:
+    """Cells of rows that all have the marks of the first one."""
+    per_row = len(form.marks)
+    before = places[:-1].reshape(-1, per_row)  # from the end of the row before
+    marked = places[1:].reshape(-1, per_row)
+    inner = form.marks.removesuffix(form.end)
+    parts = inner.split(form.delimiter) if form.delimiter else [inner]
+    ends = np.cumsum([len(part) + 1 for part in parts]) - 1
+    for cell in wanted:
+        first, end = int(ends[cell]) - len(parts[cell]), int(ends[cell])
+        letter = end - 1 if parts[cell][-1:].lower() == b"e" else end
+        point = first if parts[cell].startswith(form.decimal) else letter
+        yield Cells(
+            before[:, first] + 1,
+            marked[:, point],
+            marked[:, letter],
+            marked[:, end],
+            letter < end,
+        )
+
+
+def _unlike(
+    text: NDArray[np.uint8], places: Places, form: RowForm, wanted: Sequence[int]
+) -> Iterator[Cells | None]:
+    """Cells of rows in which marks and exponents come and go; None where there are other signs."""
+    signs = text[places]
+    is_end = signs == ord("\n")
+    is_cut = is_end | (signs == ord(form.delimiter)) if form.delimiter else is_end
+    is_point = signs == ord(form.decimal)
+    is_letter = (signs | _LETTER_BIT) == _LETTER
+    cuts = places[is_cut]
+    if not (is_cut | is_point | is_letter).all() or (cuts.size - 1) % form.cells:
+        yield None
+        return
+    ends = is_end[is_cut][1:].reshape(-1, form.cells)
+    cell_of = np.cumsum(is_cut) - 1  # of the cell that follows a cut, from 0
+    letters, points = cuts[1:].copy(), cuts[1:].copy()
+    of_letters, of_points = cell_of[is_letter], cell_of[is_point]
+    letters[of_letters] = places[is_letter]
+    points[:] = letters
+    points[of_points] = places[is_point]
     if (
-        whole_digits.min() < 0
-        or whole_digits.max() > _MOST_WHOLE
-        or digits.min() < 1
-        or digits.max() > _MOST_DIGITS
+        ends[:, :-1].any()
+        or not ends[:, -1].all()
+        or np.any(np.diff(of_letters) == 0)
+        or np.any(np.diff(of_points) == 0)
+        or np.any(points > letters)
     ):
-        return None
-    number, good = _whole(words, point, whole_digits)
-    if most:
-        last, also = _whole(words, end, np.minimum(decimals, _WORD))
-        good &= also
-        if most > _WORD:
-            early, also = _whole(words, end - _WORD, np.maximum(decimals - _WORD, 0))
-            good &= also
-            last += early * _WHOLE_TENS[_WORD]
-        number = number * _WHOLE_TENS[decimals] + last
-    if not good:
-        return None
-    values: Floats = number / _TENS[decimals]
-    np.negative(values, out=values, where=negative)
-    return values
-
-
-def _whole(words: _Words, end: _Places, digits: _Places | int) -> tuple[_Words, bool]:
-    """Whole numbers of up to 8 digits that end before ``end``, and whether all are digits.
-
-    The eight bytes are added up in pairs, pairs of pairs, and halves, within one machine word.
-    """
-    v = words[end - _WORD]
-    v &= _LAST[digits]
-    # A digit's low half is at most 9; that of the only other sign, the minus, is 13.
-    good = not ((v + np.uint64(0x0606060606060606)) & np.uint64(0x1010101010101010)).any()
-    v *= np.uint64(10 << 8 | 1)
-    v >>= np.uint64(8)
-    v &= np.uint64(0x00FF00FF00FF00FF)
-    v *= np.uint64(100 << 16 | 1)
-    v >>= np.uint64(16)
-    v &= np.uint64(0x0000FFFF0000FFFF)
-    v *= np.uint64(10_000 << 32 | 1)
-    v >>= np.uint64(32)
-    return v, good
+        yield None
+        return
+    for cell in wanted:
+        each = slice(cell, None, form.cells)
+        letter, end = letters[each], cuts[1:][each]
+        yield Cells(cuts[:-1][each] + 1, points[each], letter, end, bool((letter < end).any()))

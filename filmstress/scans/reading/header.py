@@ -81,8 +81,10 @@ class Header:
     numbers: list[int] = field(default_factory=list)
 
 
-def read_header(layout: Layout, where: str) -> Header:
-    """Read the lines above the table.
+def read_header(
+    layout: Layout, where: str, lines: Sequence[tuple[int, str]] | None = None
+) -> Header:
+    """Read the lines above the table, or others with their numbers.
 
     Raises
     ------
@@ -91,7 +93,8 @@ def read_header(layout: Layout, where: str) -> Header:
     """
     header = Header([], [], [[] for _ in range(layout.cells)])
     heads: list[tuple[int, list[str]]] = []
-    for line, text in enumerate(layout.header, 1):
+    above = list(enumerate(layout.header, 1)) if lines is None else lines
+    for line, text in above:
         bare = without_comment_mark(text)
         if _RULER.fullmatch(bare):
             continue
@@ -102,13 +105,13 @@ def read_header(layout: Layout, where: str) -> Header:
     if heads:
         _read_heads(heads, header)
     else:
-        _check_no_other_heads(layout, where)
+        _check_no_other_heads(above, layout, where)
     return header
 
 
-def _check_no_other_heads(layout: Layout, where: str) -> None:
+def _check_no_other_heads(lines: Sequence[tuple[int, str]], layout: Layout, where: str) -> None:
     """Refuse rows that a comma in the numbers has cut into more cells than there are heads."""
-    for line, text in enumerate(layout.header, 1):
+    for line, text in lines:
         if layout.delimiter in (None, *text):
             cells = [cell for cell in split(without_comment_mark(text), layout.delimiter) if cell]
             if len(cells) > 1 and all(read_name(cell).units for cell in cells):

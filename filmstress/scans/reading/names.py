@@ -52,10 +52,10 @@ def words_of(text: str) -> list[str]:
     return re.findall(r"[^\W\d_]+", _CAMEL.sub(" ", text).lower())
 
 
-def axis_of(words: Iterable[str]) -> Axis | None:
-    """Axis that words name; None where they name none, or both alike."""
+def axis_of(words: Iterable[str], *, surely: bool = False) -> Axis | None:
+    """Axis that words name; None where they name none, or both alike, or only lean to one."""
     words = set(words)
-    for level in _WORDS:
+    for level in _WORDS[:-1] if surely else _WORDS:
         if found := {level[word] for word in words if word in level}:
             return found.pop() if len(found) == 1 else None
     return None

@@ -67,13 +67,8 @@ def put_in_order(x: Floats, z: Floats) -> Ordered | TurnsBack:
         return Ordered(x, z)
     if bool((x[1:] < x[:-1]).all()):
         return Ordered(x[::-1], z[::-1], notes=(_BACKWARDS,))
-    back = _steps_back(x)
-    back_reversed = _steps_back(-x)
-    backwards = bool(back_reversed.max() < back.max())
-    if backwards:
-        back = back_reversed
-    span = float(np.ptp(x))
-    limit = min(MAX_STEPS_BACK * span / (len(x) - 1), MAX_SHARE_BACK * span)
+    back, backwards = _least_steps_back(x)
+    limit = _limit(x)
     if float(back.max()) > limit:
         return _turn(x, limit)
     notes: list[str] = []
@@ -91,6 +86,26 @@ def put_in_order(x: Floats, z: Floats) -> Ordered | TurnsBack:
         return Ordered(x, z, notes=tuple(notes))
     means = np.add.reduceat(z, starts) / np.diff(np.append(starts, len(x)))
     return Ordered(x[starts], means, merged, int(order[~new].min()), tuple(notes))
+
+
+def turns_back(x: Floats) -> bool:
+    """Whether positions are not those of one scan in one direction."""
+    if bool((x[1:] > x[:-1]).all()) or bool((x[1:] < x[:-1]).all()):
+        return False
+    return float(_least_steps_back(x)[0].max()) > _limit(x)
+
+
+def _limit(x: Floats) -> float:
+    """How far positions of one scan may step back."""
+    span = float(np.ptp(x))
+    return min(MAX_STEPS_BACK * span / (len(x) - 1), MAX_SHARE_BACK * span)
+
+
+def _least_steps_back(x: Floats) -> tuple[Floats, bool]:
+    """How far each position lies back, in the direction in which they do less; is it backwards."""
+    back, back_reversed = _steps_back(x), _steps_back(-x)
+    backwards = bool(back_reversed.max() < back.max())
+    return (back_reversed if backwards else back), backwards
 
 
 def _steps_back(x: Floats) -> Floats:

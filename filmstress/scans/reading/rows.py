@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 
 from filmstress.errors import ScanError
-from filmstress.records.scan import LeftOut
 from filmstress.scans.reading.cells import COMMENT_SIGNS, is_comment, row_cells
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.layout import Layout
@@ -21,35 +19,9 @@ from filmstress.scans.reading.numerals import (
     is_missing,
     shown,
 )
+from filmstress.scans.reading.tally import AFTER_LAST, Parting, Tally
 
 Point = tuple[int, float, float]
-
-
-@dataclass(slots=True)
-class Tally:
-    """What a walk through the rows met: rows, and by reason the lines that became no point."""
-
-    rows: int = 0
-    left_out: dict[str, list[int]] = field(default_factory=dict)
-    comments: list[int] = field(default_factory=lambda: [0, 0])
-
-    def leave_out(self, reason: str, line: int, count: int = 1) -> None:
-        """Count lines that became no point; ``line`` is the first of them."""
-        self.left_out.setdefault(reason, [0, line])[0] += count
-
-    def as_left_out(self) -> tuple[LeftOut, ...]:
-        """The lines left out, by reason."""
-        return tuple(LeftOut(why, *counted) for why, counted in self.left_out.items())
-
-
-@dataclass(slots=True)
-class _Words:
-    """Lines of words after a row: a footer, unless another row follows."""
-
-    line: int
-    text: str
-    column: int | None
-    count: int = 0
 
 
 def walk(
@@ -64,44 +36,40 @@ def walk(
     ScanError
         At a row that is neither a point nor known to be something else.
     """
-    words: _Words | None = None
-    blank = 0
+    gap = Parting()
     for line, text in enumerate(lines, 1):
         if line < layout.first_row:
             continue
         point = _plain_point(text, layout, columns)
         if point is None:
             if not text.strip():
-                blank = blank or line
+                gap.add(line, text)
                 continue
             if is_comment(text, layout.delimiter):
-                tally.comments[0] += 1
-                tally.comments[1] = tally.comments[1] or line
+                tally.comments.append(line)
+                gap.add(line, text)
                 continue
             cells = row_cells(text, layout.delimiter, layout.cells)
             point = _point(cells, layout, columns)
             reason = None if point else _why_no_point(cells, line, layout, columns, where)
             if point is None and reason is None:
                 column = (columns.position or 0) + 1 if len(cells) == layout.cells else None
-                words = words or _Words(line, text, column)
-                words.count += 1
+                gap.add(line, text)
+                if not gap.words:
+                    gap.first_words, gap.column = text, column
+                gap.words.append(line)
                 continue
             if reason is not None:
                 tally.leave_out(reason, line)
-        if words is not None:
-            raise _words_between(words, line, where)
-        if blank and columns.position is None and tally.rows:
-            raise ScanError(
-                "a blank line between the heights: a missing point, or nothing?",
-                where=where,
-                hint="write NaN where a point is missing, and no blank lines",
-                line=blank,
-            )
+        if gap.line:
+            tally.part(gap, line, where)
+            gap = Parting()
         if point is not None:
+            tally.points += 1
             yield line, float(tally.rows) if columns.position is None else point[0], point[1]
         tally.rows += 1
-    if words is not None:
-        tally.leave_out("words after the last row", words.line, words.count)
+    for line in gap.words:
+        tally.leave_out(AFTER_LAST, line)
 
 
 def _plain_point(text: str, layout: Layout, columns: Columns) -> tuple[float, float] | None:
@@ -205,13 +173,3 @@ def _is_number(cell: str, layout: Layout, line: int = 0, index: int = 0, where: 
             column=index + 1,
         )
     return True
-
-
-def _words_between(words: _Words, line: int, where: str) -> ScanError:
-    return ScanError(
-        f"{shown(words.text)} stands between rows of numbers (the next one is line {line})",
-        where=where,
-        hint="one scan a file: part two scans, or mark a remark with '#'",
-        line=words.line,
-        column=words.column,
-    )

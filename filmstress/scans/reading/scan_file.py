@@ -5,31 +5,29 @@ from __future__ import annotations
 import os
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 import numpy as np
 
 from filmstress.errors import ScanError
-from filmstress.records.scan import LeftOut, ReadingOptions, Scan, ScanSource
+from filmstress.records.scan import HeightMap, LeftOut, ReadingOptions, Scan, ScanSource
+from filmstress.scans.reading.bounds import MAX_LENGTH_M, MAX_RANGE_M, MIN_LENGTH_M, MIN_POINTS
+from filmstress.scans.reading.choice import check_choice, choose, label_of
 from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.numerals import counted
+from filmstress.scans.reading.open_formats import check_open, is_map, may_be_open, read_open
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
 from filmstress.scans.reading.source import Source, open_source
-from filmstress.scans.reading.table import Table
 from filmstress.scans.reading.text import read_head, read_text
+from filmstress.scans.reading.traces import Table
 from filmstress.units.say import plain, readable
 from filmstress.units.words import unit_factor
-
-MIN_POINTS = 10
-MIN_LENGTH_M, MAX_LENGTH_M = 1e-3, 1.0
-MAX_RANGE_M = 20e-3
 
 _NOTHING_STATED = ReadingOptions()
 
 # First bytes of files that are sometimes taken for a scan, and what they are.
 _FOREIGN = (
-    (b"PK\x03\x04", "a zip archive or spreadsheet"),
     (b"\xd0\xcf\x11\xe0", "a spreadsheet or document"),
     (b"\x89PNG", "a picture (PNG)"),
     (b"\xff\xd8\xff", "a picture (JPEG)"),
@@ -58,7 +56,9 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     Delimited text is read: comma, semicolon, tab or blanks; decimal point or comma; UTF-8, UTF-16
     or Latin-1; plain or gzip.  Units and columns come from the header or from ``options``.  What
     neither says is refused, never guessed, and every line that does not become a point is counted
-    in ``source.left_out``.
+    in ``source.left_out``.  X3P (ISO 25178-72) and SDF (ISO 25178-71) files are known by their
+    content and bring their own axes; of a map of heights, the line in the direction
+    ``options.line_azimuth`` is taken.
 
     Parameters
     ----------
@@ -80,11 +80,91 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        _check_not_foreign(source)
-        columns, table = read_text(source, options)
-        scan = _checked(source, columns, table)
+        found = read_open(source, options)
+        if found is None:
+            _check_not_foreign(source)
+            found = choose(read_text(source, options), options.trace, source.name)
+        scan = _scan_of(source, found, options)
         source.check_unchanged()
         return scan
+
+
+def read_scans(
+    path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED
+) -> tuple[Scan | ScanError, ...]:
+    """Read every scan of a file, or the one that ``options.trace`` names.
+
+    Returns
+    -------
+    tuple of Scan or ScanError
+        In the order of the file; for one that cannot be used, why.
+
+    Raises
+    ------
+    ScanError
+        If the file cannot be read, or its only scan.
+    """
+    path = os.fspath(path)
+    with _told(path), open_source(path) as source:
+        one = read_open(source, options)
+        if one is None:
+            _check_not_foreign(source)
+            tables = read_text(source, options)
+            if options.trace is not None or len(tables) == 1:
+                one = choose(tables, options.trace, source.name)
+        if one is None:
+            found = tuple(_tried(source, table) for table in tables)
+        else:
+            found = (_scan_of(source, one, options),)
+        source.check_unchanged()
+        return found
+
+
+def _tried(source: Source, table: Table) -> Scan | ScanError:
+    try:
+        return _checked(source, table)
+    except ScanError as error:
+        return error
+
+
+def _scan_of(source: Source, found: Table | HeightMap, options: ReadingOptions) -> Scan:
+    return _line_of(found, options) if isinstance(found, HeightMap) else _checked(source, found)
+
+
+def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> HeightMap:
+    """Read a map of heights from an X3P or SDF file.
+
+    Parameters
+    ----------
+    path, options
+        As of `read_scan`.
+
+    Returns
+    -------
+    HeightMap
+        An even grid of at most 50 million points, at least 10 of them measured; each side up to
+        1 m and the longer one 1 mm at least; heights [m] within 20 mm of each other, NaN where
+        none was measured.
+
+    Raises
+    ------
+    ScanError
+        As `read_scan`, and if the file holds no map.
+    """
+    path = os.fspath(path)
+    with _told(path), open_source(path) as source:
+        found = read_open(source, options)
+        if not isinstance(found, HeightMap):
+            if found is None:
+                _check_not_foreign(source)
+            raise ScanError(
+                f"is {'a table of text' if found is None else 'a single scan'}; "
+                "want a map of heights",
+                where=source.name,
+                hint="maps are read from X3P and SDF files",
+            )
+        source.check_unchanged()
+        return found
 
 
 def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> None:
@@ -97,8 +177,38 @@ def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        _check_not_foreign(source)
-        read_head(source, options)
+        if not check_open(source, options):
+            _check_not_foreign(source)
+            check_choice(read_head(source, options).choices, options.trace, source.name)
+
+
+def _line_of(height_map: HeightMap, options: ReadingOptions) -> Scan:
+    """The scan along one line of a map, in the direction that the options state."""
+    rows, columns = height_map.z.shape
+    if options.line_azimuth is not None:
+        raise ScanError(
+            f"is a map of {columns} x {rows} heights; lines of maps are not measured yet",
+            where=height_map.source.path,
+            hint="export one line of it as a profile",
+        )
+    raise ScanError(
+        f"is a map of {columns} x {rows} heights; want the line to take from it",
+        where=height_map.source.path,
+        hint='say its direction, through the middle of the map: --azimuth "0 deg"',
+    )
+
+
+def holds_map(path: str | os.PathLike[str]) -> bool:
+    """Whether a file is a map of heights, by what precedes its points; False if it is damaged.
+
+    Standard input is not looked at, for it can be read only once.
+    """
+    path = os.fspath(path)
+    with suppress(ScanError), _told(path):
+        if may_be_open(path):
+            with open_source(path) as source:
+                return is_map(source)
+    return False
 
 
 @contextmanager
@@ -131,19 +241,23 @@ def _check_not_foreign(source: Source) -> None:
             )
 
 
-def _checked(source: Source, columns: Columns, table: Table) -> Scan:
-    where = source.name
+def _checked(source: Source, table: Table) -> Scan:
+    several = table.among > 1
+    where = f"{source.name} #{table.number}" if several else source.name
+    columns = table.columns
     _check_count(len(table.x), table, where)
-    _check_length(columns, table, where)
+    _check_length(table, where)
     ordered = put_in_order(table.x, table.z)
     if isinstance(ordered, TurnsBack):
+        number = table.line_of(ordered.index)
         raise ScanError(
-            f"positions turn back here by {readable(ordered.back_m, 'length')}; "
-            "this is not one scan in one direction",
-            where=where,
-            hint="write scans that follow each other, or forth and back, into a file each; "
-            "if another column holds the position, name it: --columns 1,3",
-            line=table.line_of(ordered.index),
+            f"positions turn back here by {readable(ordered.back_m, 'length')}, and are in no "
+            "order that a scan could have",
+            where=where if table.counted == "line" else f"{where}, {table.counted} {number}",
+            hint="if another column holds the position, name it: --columns 1,3"
+            if table.counted == "line"
+            else "export one scan in one direction",
+            line=number if table.counted == "line" else None,
         )
     _check_count(len(ordered.x), table, where)
     _check_range(columns, ordered, where)
@@ -151,7 +265,7 @@ def _checked(source: Source, columns: Columns, table: Table) -> Scan:
     if ordered.merged:
         reason = "same position as another row; their heights were averaged"
         line = table.line_of(ordered.first_merged)
-        left_out = (*left_out, LeftOut(reason, ordered.merged, line))
+        left_out = (*left_out, LeftOut(reason, ordered.merged, line, table.counted))
     return Scan(
         ordered.x,
         ordered.z,
@@ -164,7 +278,9 @@ def _checked(source: Source, columns: Columns, table: Table) -> Scan:
             height_column=columns.height_name,
             rows=table.rows,
             left_out=left_out,
-            notes=(*columns.notes, *table.notes, *ordered.notes),
+            notes=(*((label_of(table),) if several else ()), *table.notes, *ordered.notes),
+            trace=table.number if several else None,
+            trace_name=table.name if several else "",
         ),
     )
 
@@ -175,11 +291,14 @@ def _check_count(points: int, table: Table, where: str) -> None:
         raise ScanError(
             f"has {counted(points, 'point')}{left}; want {MIN_POINTS} or more",
             where=where,
-            hint="a scan is a text table of positions and heights, one point a line",
+            hint="a scan is a text table of positions and heights, one point a line"
+            if table.counted == "line"
+            else "export the whole scan",
         )
 
 
-def _check_length(columns: Columns, table: Table, where: str) -> None:
+def _check_length(table: Table, where: str) -> None:
+    columns = table.columns
     low, high = float(table.x.min()), float(table.x.max())
     if not MIN_LENGTH_M <= high - low <= MAX_LENGTH_M:
         unit = columns.position_unit

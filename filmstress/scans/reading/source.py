@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import IO, BinaryIO, TextIO, cast
 
 from filmstress.errors import ScanError
+from filmstress.scans.reading.encoding import codec
 from filmstress.scans.reading.numerals import shown
 from filmstress.scans.reading.survey import BLOCK_BYTES, Survey, check_size, survey_bytes
 
@@ -43,8 +44,10 @@ class Source:
         The first 32 KiB, inflated.
     whole : bool
         Whether the head is everything.
+    size : int
+        Bytes, inflated.
     lines : int
-        Number of line ends.
+        Number of line ends, of text.
     nul : bool
         Whether there are NUL bytes, which no 8-bit text has.
     """
@@ -55,6 +58,7 @@ class Source:
     packed: bool
     head: bytes
     whole: bool
+    size: int
     lines: int
     nul: bool
     _stamp: tuple[int, ...]
@@ -75,12 +79,10 @@ class Source:
 
     @contextmanager
     def text(self, encoding: str) -> Iterator[TextIO]:
-        """Lines of text from the start; CR, LF and CRLF all become LF.
-
-        Bytes that do not fit the encoding become U+FFFD, which no number has.
-        """
+        """Lines of text from the start; CR, LF and CRLF all become LF."""
+        name, errors = codec(encoding)
         with self.binary() as stream:
-            wrapper = io.TextIOWrapper(stream, encoding, errors="replace", newline=None)
+            wrapper = io.TextIOWrapper(stream, name, errors=errors, newline=None)
             try:
                 yield wrapper
             finally:
@@ -116,7 +118,7 @@ def open_source(path: str) -> Iterator[Source]:
         digest = hashlib.sha256()
         with _raw(path, spool) as raw:
             stamp = () if spool else _stamp(os.fstat(raw.fileno()))
-            packed = raw.read(2) == _GZIP_MAGIC
+            packed = is_gzip(raw.read(2))
             raw.seek(0)
             if packed:
                 while block := raw.read(BLOCK_BYTES):
@@ -138,6 +140,7 @@ def open_source(path: str) -> Iterator[Source]:
             packed=packed,
             head=survey.head,
             whole=survey.size == len(survey.head),
+            size=survey.size,
             lines=survey.lines,
             nul=survey.nul,
             _stamp=stamp,
@@ -146,6 +149,11 @@ def open_source(path: str) -> Iterator[Source]:
     finally:
         if spool is not None:
             spool.close()
+
+
+def is_gzip(head: bytes) -> bool:
+    """Whether a file that begins like this is packed."""
+    return head.startswith(_GZIP_MAGIC)
 
 
 def _check_regular(path: str, name: str) -> None:

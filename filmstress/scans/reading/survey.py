@@ -8,6 +8,7 @@ from typing import BinaryIO, Protocol
 import numpy as np
 
 from filmstress.errors import ScanError
+from filmstress.scans.reading.formats import Format, format_of
 
 HEAD_BYTES = 1 << 15
 BLOCK_BYTES = 1 << 20
@@ -25,7 +26,7 @@ class _Hash(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """What one pass over the (inflated) bytes tells."""
+    """What one pass over the (inflated) bytes tells; lines and NUL bytes of text only."""
 
     head: bytes
     size: int
@@ -59,10 +60,11 @@ def survey_bytes(
         if digest is not None:
             digest.update(block)
         size += len(block)
-        nul = nul or b"\0" in block
         head = head or block[:HEAD_BYTES]
-        ends = _count(block, b"\n") or _count(block, b"\r")
-        if not ends and len(block) == BLOCK_BYTES:
+        is_text = format_of(head) is Format.TEXT
+        nul = nul or (is_text and b"\0" in block)
+        ends = (_count(block, b"\n") or _count(block, b"\r")) if is_text else 0
+        if is_text and not ends and len(block) == BLOCK_BYTES:
             raise ScanError(
                 f"there is a line of more than {BLOCK_BYTES} bytes; this is no table of numbers",
                 where=name,
@@ -77,13 +79,18 @@ def survey_bytes(
                 where=name,
                 hint="thin the scan out; a few thousand points carry the curvature",
             )
-        if packed_size and size > max(_INFLATION_COUNTS_FROM, _MAX_INFLATION * packed_size):
+        if packed_size and inflates_too_much(size, packed_size):
             raise ScanError(
                 f"grows more than {_MAX_INFLATION}-fold when it is inflated; this is no scan",
                 where=name,
                 hint="inflate it yourself if you trust it",
             )
     return Survey(head, size, lines, nul)
+
+
+def inflates_too_much(size: int, packed_size: int) -> bool:
+    """Whether a packed file grows so much that it was made to fill the memory."""
+    return size > max(_INFLATION_COUNTS_FROM, _MAX_INFLATION * packed_size)
 
 
 def _count(block: bytes, sign: bytes) -> int:

@@ -4,50 +4,44 @@ from __future__ import annotations
 
 import itertools
 from array import array
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.records.scan import LeftOut
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.fixed_point import read_columns, row_form
 from filmstress.scans.reading.layout import Layout
-from filmstress.scans.reading.numerals import counted
-from filmstress.scans.reading.rows import Tally, walk
+from filmstress.scans.reading.order import turns_back
+from filmstress.scans.reading.rows import walk
 from filmstress.scans.reading.source import Source
+from filmstress.scans.reading.tally import Tally
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
-    """Points as they stand in the file.
+class Rows:
+    """The rows of a file as they stand in it.
 
     Attributes
     ----------
     x, z : ndarray of float64, shape (n,)
-        Positions and heights [m], finite, in the order of the rows.
-    rows : int
-        Rows found.
-    left_out : tuple of LeftOut
-        Lines that became no point.
-    notes : tuple of str
-        Anything else worth a note.
-    line_of : callable
-        Line number of a point, by its index; reads the file again.
+        Positions and heights as written, finite, in the order of the rows.
+    tally : Tally
+        How many rows there were, what became no point, what stood between.
+    lines_of : callable
+        Line numbers of points, by their indices in rising order; may read the file again.
     """
 
     x: Floats
     z: Floats
-    rows: int
-    left_out: tuple[LeftOut, ...]
-    notes: tuple[str, ...]
-    line_of: Callable[[int], int]
+    tally: Tally
+    lines_of: Callable[[Sequence[int]], list[int]]
 
 
-def read_table(source: Source, layout: Layout, columns: Columns) -> Table:
+def read_rows(source: Source, layout: Layout, columns: Columns) -> Rows:
     """Read all rows.
 
     Raises
@@ -56,26 +50,32 @@ def read_table(source: Source, layout: Layout, columns: Columns) -> Table:
         At the first row that cannot be read.
     """
 
-    def line_of(index: int) -> int:
+    def walked(indices: Sequence[int]) -> list[int]:
+        wanted = set(indices)
         with source.text(layout.encoding) as lines:
             points = walk(lines, layout, columns, Tally(), source.name)
-            return next(itertools.islice(points, index, None))[0]
+            near = itertools.islice(points, max(wanted, default=-1) + 1)
+            found = {index: point[0] for index, point in enumerate(near) if index in wanted}
+        return [found[index] for index in indices]
 
-    tally = Tally()
-    points = _all_alike(source, layout, columns) or _by_numpy(source, layout, columns)
+    def counted(indices: Sequence[int]) -> list[int]:
+        return [layout.first_row + index for index in indices]
+
+    points = _all_alike(source, layout, columns)
     if points is None:
-        x, z = _row_by_row(source, layout, columns, tally)
+        points = _by_numpy(source, layout, columns)
+        # numpy skips blank lines, and only row by row are they told.
+        lines = source.lines - layout.first_row + 1
+        gaps = points is not None and len(points[1]) not in (lines, lines + 1)
+        if points is not None and gaps and turns_back(points[0]):
+            points = None
     else:
-        x, z = points
-        tally.rows = len(z)
-    # In place: of ten million rows no second copy is made.
-    x *= columns.position_unit.factor
-    z *= columns.height_unit.factor
-    notes = []
-    if tally.comments[0]:
-        comments = counted(tally.comments[0], "comment line")
-        notes.append(f"{comments} passed over below the header (first: line {tally.comments[1]})")
-    return Table(x, z, tally.rows, tally.as_left_out(), tuple(notes), line_of)
+        gaps = False
+    if points is None:
+        return _row_by_row(source, layout, columns)
+    x, z = points
+    tally = Tally(rows=len(z), points=len(z))
+    return Rows(x, z, tally, walked if gaps else counted)
 
 
 def _all_alike(source: Source, layout: Layout, columns: Columns) -> tuple[Floats, Floats] | None:
@@ -161,12 +161,16 @@ def _column(table: Floats, index: int) -> Floats:
     return column if table.shape[1] <= 2 else column.copy()
 
 
-def _row_by_row(
-    source: Source, layout: Layout, columns: Columns, tally: Tally
-) -> tuple[Floats, Floats]:
-    x, z = array("d"), array("d")
+def _row_by_row(source: Source, layout: Layout, columns: Columns) -> Rows:
+    x, z, numbers, tally = array("d"), array("d"), array("L"), Tally()
     with source.text(layout.encoding) as lines:
-        for _, position, height in walk(lines, layout, columns, tally, source.name):
+        for line, position, height in walk(lines, layout, columns, tally, source.name):
             x.append(position)
             z.append(height)
-    return np.frombuffer(x, np.float64), np.frombuffer(z, np.float64)
+            numbers.append(line)
+    return Rows(
+        np.frombuffer(x, np.float64),
+        np.frombuffer(z, np.float64),
+        tally,
+        lambda indices: [numbers[index] for index in indices],
+    )

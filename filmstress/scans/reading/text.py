@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import LeftOut, ReadingOptions
@@ -12,11 +12,32 @@ from filmstress.scans.reading.columns import Columns, choose_columns, stated_col
 from filmstress.scans.reading.header import Header, read_header
 from filmstress.scans.reading.layout import Layout, find_layout
 from filmstress.scans.reading.source import Source
-from filmstress.scans.reading.table import Table, read_table
+from filmstress.scans.reading.table import read_rows
+from filmstress.scans.reading.traces import Table, tables_of
 
 
-def read_head(source: Source, options: ReadingOptions) -> tuple[Columns, Layout, Header, list[str]]:
-    """What the first rows of a delimited text file say of it; notes on how they were read.
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What the first rows of a delimited text file say of it.
+
+    Attributes
+    ----------
+    choices : tuple of Columns
+        The columns of each scan that stands beside others; mostly of one.
+    layout : Layout
+    header : Header
+    notes : tuple of str
+        How the rows are read.
+    """
+
+    choices: tuple[Columns, ...]
+    layout: Layout
+    header: Header
+    notes: tuple[str, ...]
+
+
+def read_head(source: Source, options: ReadingOptions) -> Head:
+    """What the first rows of a delimited text file say of it.
 
     Raises
     ------
@@ -42,27 +63,38 @@ def read_head(source: Source, options: ReadingOptions) -> tuple[Columns, Layout,
         where=where,
     )
     header = read_header(layout, where)
-    columns = choose_columns(layout, header, options, where)
+    choices = choose_columns(layout, header, options, where)
     notes = []
     if name := encodings.spoken(encoding):
         notes.append(f"encoding {name}")
     if layout.notation.decimal == ",":
         notes.append(f"decimal comma, {spoken(layout.delimiter)} between cells")
-    return columns, layout, header, notes
+    return Head(choices, layout, header, tuple(notes))
 
 
-def read_text(source: Source, options: ReadingOptions) -> tuple[Columns, Table]:
-    """Read a delimited text file.
+def read_text(source: Source, options: ReadingOptions) -> list[Table]:
+    """Read the scans of a delimited text file, mostly one.
 
     Raises
     ------
     ScanError
         As `read_head`, or if a row cannot be read.
     """
-    columns, layout, header, notes = read_head(source, options)
-    table = read_table(source, layout, columns)
-    left_out = table.left_out
-    if header.numbers:
-        why = "numbers above the table"
-        left_out = (LeftOut(why, len(header.numbers), header.numbers[0]), *left_out)
-    return columns, replace(table, left_out=left_out, notes=(*notes, *table.notes))
+    head = read_head(source, options)
+    notes = head.notes
+    left_out: tuple[LeftOut, ...] = ()
+    if numbers := head.header.numbers:
+        left_out = (LeftOut("numbers above the table", len(numbers), numbers[0]),)
+    found = []
+    for columns in head.choices:
+        rows = read_rows(source, head.layout, columns)
+        tables = tables_of(rows, head.layout, head.header, columns, options, source.name)
+        if len(head.choices) > 1:
+            name = columns.height_name
+            tables = [replace(one, name=f"{name} {one.name}".strip()) for one in tables]
+        tables[0] = replace(tables[0], left_out=(*left_out, *tables[0].left_out))
+        found += tables
+    return [
+        replace(one, notes=(*notes, *one.notes), number=number, among=len(found))
+        for number, one in enumerate(found, start=1)
+    ]

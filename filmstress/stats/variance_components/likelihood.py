@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from filmstress.errors import RefusedInput, UsageError
 from filmstress.stats.variance_components.nested import nested_codes
+from filmstress.stats.variance_components.profile import Profile
 from filmstress.stats.variance_components.records import Component, Components, Method
 
 Floats = NDArray[np.float64]
@@ -52,7 +53,13 @@ class RemlFit:
     log_likelihood: float
 
 
-def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
+def reml_fit(
+    y: Floats,
+    design: Floats,
+    groupings: Sequence[Labels],
+    *,
+    near: Sequence[float] | None = None,
+) -> RemlFit:
     """Fit y = design @ effects + one random effect for each group of each grouping + residual.
 
     Parameters
@@ -63,6 +70,8 @@ def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
         Columns of the fixed effects, of full rank.
     groupings : sequence of ndarray of int, shape (n,)
         Number of the group of each observation; nested or crossed.
+    near : sequence of float, optional
+        Where to look first: each grouping's variance over that of the residuals.
 
     Raises
     ------
@@ -72,7 +81,7 @@ def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
     Notes
     -----
     The residual variance is profiled out and the likelihood climbed in the square roots of the
-    other variances over it (L-BFGS-B with analytic slopes), from three starts; variances of 0 are
+    other variances over it (L-BFGS-B with analytic slopes), from several starts; variances of 0 are
     kept where the slope at 0 points down.
     """
     _check_design(y, design)
@@ -86,7 +95,11 @@ def reml_fit(y: Floats, design: Floats, groupings: Sequence[Labels]) -> RemlFit:
         raise RefusedInput("the observations do not scatter: there is no variance to part")
     scaled = y / math.sqrt(size)
     shared = [(code[:, None] == code[None, :]).astype(np.float64) for code in groupings]
-    roots = _climb(scaled, design, shared)
+    starts = [np.full(len(shared), one) for one in (0.3, 1.0, 3.0)]
+    if near is not None:
+        # The slope is nil at 0: there the climb would not begin.
+        starts = [np.maximum(np.sqrt(near), 0.2), starts[1]]
+    roots = _climb(Profile.of(start / math.sqrt(size), design, groupings), starts)
     ratios = roots**2
     state = _state(scaled, design, shared, ratios)
     variances = size * state.residual * np.concatenate([ratios, [1.0]])
@@ -160,7 +173,6 @@ def reml_nested(
 @dataclass(frozen=True, slots=True, eq=False)
 class _State:
     log_likelihood: float
-    slopes: Floats
     residual: float
     projection: Floats
     effects: Floats
@@ -182,43 +194,39 @@ def _state(y: Floats, design: Floats, shared: Sequence[Floats], ratios: Floats) 
     residual = float(y @ pulled) / dof
     value = -0.5 * dof * math.log(residual) - float(np.log(np.diag(lower)).sum())
     value -= 0.5 * float(np.linalg.slogdet(normal)[1])
-    slopes = [
-        0.5 * float(pulled @ one @ pulled) / residual - 0.5 * float((projection * one).sum())
-        for one in shared
-    ]
     effects = np.asarray(effects_inverse @ (design.T @ (inverse @ y)), dtype=np.float64)
-    return _State(value, np.array(slopes), residual, projection, effects, effects_inverse)
+    return _State(value, residual, projection, effects, effects_inverse)
 
 
-def _climb(y: Floats, design: Floats, shared: Sequence[Floats]) -> Floats:
+def _climb(profile: Profile, starts: Sequence[Floats]) -> Floats:
     """Square roots of the variance ratios of greatest likelihood."""
     # Imported here: nothing else on the way to a stress needs an optimiser.
     from scipy.optimize import minimize
 
     def fall(roots: Floats) -> tuple[float, Floats]:
-        state = _state(y, design, shared, roots**2)
-        return -state.log_likelihood, -2.0 * roots * state.slopes
+        value, slopes = profile.at(roots**2)
+        return -value, -2.0 * roots * slopes
 
     best = None
-    for start in (0.3, 1.0, 3.0):
+    for start in starts:
         found = minimize(
             fall,
-            np.full(len(shared), start),
+            np.minimum(start, 5e3),
             jac=True,
             method="L-BFGS-B",
-            bounds=[(0.0, 1e4)] * len(shared),
+            bounds=[(0.0, 1e4)] * len(start),
             options={"ftol": 1e-15, "gtol": 1e-9, "maxiter": 500},
         )
         if best is None or found.fun < best.fun:
             best = found
-    roots = np.asarray(best.x, dtype=np.float64) if best is not None else np.zeros(len(shared))
+    roots = np.asarray(best.x, dtype=np.float64) if best is not None else np.zeros(len(starts[0]))
     if (roots >= 1e4).any():
         raise RefusedInput("the innermost scatter is nil beside the others: leave that level out")
     # A root that only crept towards 0 is 0 where the likelihood falls from there on.
     for i in np.flatnonzero(roots < 1e-3):
         at_zero = roots.copy()
         at_zero[i] = 0.0
-        if _state(y, design, shared, at_zero**2).slopes[i] <= 0.0:
+        if profile.at(at_zero**2)[1][i] <= 0.0:
             roots = at_zero
     return roots
 
@@ -231,7 +239,8 @@ def reml_component(name: str, variance: float, error: float, *, p: float) -> Com
         return Component(name, 0.0, 0.0, 0.0, float(ndtri(p)) * error, 0.0)
     dof = 2.0 * (variance / error) ** 2
     low = dof * variance / float(chdtri(dof, 0.5 * (1.0 - p)))
-    high = dof * variance / float(chdtri(dof, 0.5 * (1.0 + p)))
+    least = float(chdtri(dof, 0.5 * (1.0 + p)))
+    high = dof * variance / least if least > 0.0 else math.inf
     return Component(name, variance, variance, low, high, dof)
 
 
