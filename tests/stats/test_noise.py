@@ -293,9 +293,9 @@ def test_long_traces_need_little_beside_themselves() -> None:
 
 
 def test_covariance_of_the_parts_of_a_parabola() -> None:
-    """Parts of z = a + b x + k x²/2 about the middle of 2 h: by ordinary least squares, from Legendre's
-    polynomials, u(b)/u(k) = h / sqrt(15), and a goes against k.
+    """Ordinary least squares, from Legendre's polynomials: u(b)/u(k) = h / sqrt(15).
 
+    These are the parts of z = a + b x + k x²/2 about the middle of 2 h; a goes against k.
     The fit does not know that this noise is white, and what it allows for correlation weighs on
     the parts unlike: the ratio holds within a factor of two, which no wrong power of h does.
     """
