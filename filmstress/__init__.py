@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from filmstress.lots.manifest import read_lot as read_lot
     from filmstress.measure.cut import cut_moduli as cut_moduli
     from filmstress.measure.single import inspect_scan as inspect_scan
+    from filmstress.measure.thickness import measure_thickness as measure_thickness
     from filmstress.measure.wafer import measure_film as measure_film
     from filmstress.measure.wafer import measure_wafer as measure_wafer
     from filmstress.records.lot import LotResult as LotResult
@@ -51,6 +52,7 @@ _HOMES = {
     "inspect_scan": "filmstress.measure.single",
     "measure_film": "filmstress.measure.wafer",
     "measure_lot": "filmstress.lots.batch",
+    "measure_thickness": "filmstress.measure.thickness",
     "measure_wafer": "filmstress.measure.wafer",
     "read_lot": "filmstress.lots.manifest",
     "read_scan": "filmstress.scans.reading.scan_file",

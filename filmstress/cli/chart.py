@@ -62,19 +62,25 @@ def chart(
     ] = "",
     ewma_weight: Annotated[
         float | None,
-        _number("--ewma-weight", "Of the newest lot in the moving average, 0.01 to 1; 0.2."),
+        _number(
+            "--ewma-weight", "Of the newest lot in the moving average, 0.01 to 1; by default 0.2."
+        ),
     ] = None,
     ewma_limit: Annotated[
         float | None,
-        _number("--ewma-limit", "Its limits, in standard deviations of the average; 2.86."),
+        _number(
+            "--ewma-limit", "Its limits, in standard deviations of the average; by default 2.86."
+        ),
     ] = None,
     cusum_reference: Annotated[
         float | None,
-        _number("--cusum-reference", "k: half the shift to be found soon, in sigma; 0.5."),
+        _number(
+            "--cusum-reference", "k: half the shift to be found soon, in sigma; by default 0.5."
+        ),
     ] = None,
     cusum_decision: Annotated[
         float | None,
-        _number("--cusum-decision", "h: a sum beyond this signals, in sigma; 4.77."),
+        _number("--cusum-decision", "h: a sum beyond this signals, in sigma; by default 4.77."),
     ] = None,
     tool: Tool = "",
     since: Since = "",

@@ -19,7 +19,7 @@ def demo(
 ) -> None:
     """Write the demonstration lots: scans, lot files, and the truth they were drawn from.
 
-    Prints a command for each lot, and for a stack.
+    Prints a command for each lot, for a stack, and for the steps of a film.
     """
     from shlex import quote
 
@@ -32,7 +32,7 @@ def demo(
         show_json({**headed("demo", VERSION), "files": [str(path) for path in files]})
         return
     say(f"{len(files)} files written; truth.toml in each lot holds the answer. Now try:")
-    commands = {"lot.toml": "lot", "stack.toml": "stack"}
+    commands = {"lot.toml": "lot", "stack.toml": "stack", "step-1.csv": "thickness"}
     show(
         "\n".join(
             f"filmstress {commands[path.name]} {quote(str(path))}"

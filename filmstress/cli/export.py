@@ -103,7 +103,7 @@ def export(
         return
     say(f"{read.x.size} points of {read.source.rows} rows written")
     for left in read.source.left_out:
-        say(str(left))
+        say(left.words)
     for note in read.source.notes:
         say(f"note: {note}")
     show(str(path))

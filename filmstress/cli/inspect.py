@@ -37,8 +37,9 @@ def inspect(
 ) -> None:
     """Show what is read from scans: units, points, gaps, spikes, curvature, bow.
 
-    A file that holds several scans gives all of them, numbered as --trace takes them. A file or
-    scan that cannot be used is reported and the others go on; the exit code is then 3.
+    A file that holds several scans gives all of them, numbered as --trace takes them; a map of
+    heights its lines at 0 and 90 deg, or the one at --azimuth. A file or scan that cannot be used
+    is reported and the others go on; the exit code is then 3.
     """
     from filmstress.errors import FilmstressError
     from filmstress.inputs.request import reading_options

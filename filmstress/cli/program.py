@@ -21,6 +21,7 @@ _ParserError: type[Exception] = typer.BadParameter.__mro__[2]
 COMMANDS = {
     "inspect": "What is read from scan files, and each one's curvature.",
     "measure": "Stress of one film from scans before and after.",
+    "thickness": "Film thickness from scans over steps.",
     "lot": "Every wafer of a lot, and the decision on it.",
     "stack": "Layers one after another: stresses, bows, what balances them.",
     "plan": "Before measuring: what would be found, and how sure.",

@@ -6,21 +6,28 @@ from typing import Annotated
 
 import typer
 
+_PANEL = "Where the files leave it open"
+
 PositionUnit = Annotated[
     str | None,
-    typer.Option("--position-unit", metavar="UNIT", help="Where a file is silent: mm, um."),
+    typer.Option("--position-unit", metavar="UNIT", help="mm, um.", rich_help_panel=_PANEL),
 ]
 HeightUnit = Annotated[
     str | None,
-    typer.Option("--height-unit", metavar="UNIT", help="Where a file is silent: um, nm."),
+    typer.Option("--height-unit", metavar="UNIT", help="um, nm.", rich_help_panel=_PANEL),
 ]
 Decimal = Annotated[
     str | None,
-    typer.Option("--decimal", metavar=".|,", help="Decimal mark where a file leaves it open."),
+    typer.Option("--decimal", metavar=".|,", help="Decimal mark.", rich_help_panel=_PANEL),
 ]
 Columns = Annotated[
     str | None,
-    typer.Option("--columns", metavar="X,Z", help="Position and height by name or number: 1,3."),
+    typer.Option(
+        "--columns",
+        metavar="X,Z",
+        help="Position and height by name or number: 1,3.",
+        rich_help_panel=_PANEL,
+    ),
 ]
 Interval = Annotated[
     str | None,
@@ -28,6 +35,7 @@ Interval = Annotated[
         "--interval",
         metavar="QUANTITY",
         help='Spacing of a file that holds heights only: "0.5 um".',
+        rich_help_panel=_PANEL,
     ),
 ]
 Trace = Annotated[
@@ -36,6 +44,7 @@ Trace = Annotated[
         "--trace",
         metavar="WHICH",
         help="Which of several scans in one file, by number or name.",
+        rich_help_panel=_PANEL,
     ),
 ]
 Azimuth = Annotated[
@@ -44,5 +53,6 @@ Azimuth = Annotated[
         "--azimuth",
         metavar="QUANTITY",
         help='Of a map of heights: direction of the line through its middle, "0 deg".',
+        rich_help_panel=_PANEL,
     ),
 ]

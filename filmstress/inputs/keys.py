@@ -13,6 +13,7 @@ from functools import cache
 from filmstress.inputs.readers import (
     Choice,
     Quantity,
+    QuantityOrRecord,
     QuantityOrWord,
     QuantityRange,
     Reader,
@@ -141,8 +142,9 @@ _FILM: tuple[tuple[str, str, Reader, str], ...] = (
     (
         "thickness",
         "film_thickness",
-        _length("film thickness", 0.2e-9, 1e-3, "500 nm ± 1 %"),
-        "Thickness of the film; without it only the force per width can be found.",
+        QuantityOrRecord(Kind("film thickness", "length", 0.2e-9, 1e-3, "500 nm ± 1 %")),
+        "Thickness of the film, or 'from FILE': a record of filmstress thickness --json; without "
+        "it only the force per width can be found.",
     ),
     (
         "modulus",

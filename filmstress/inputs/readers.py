@@ -23,6 +23,11 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True)
+class QuantityOrRecord(Quantity):
+    """A physical quantity, or ``from FILE``: the record of its measurement."""
+
+
+@dataclass(frozen=True, slots=True)
 class QuantityRange:
     """Two quantities, ``low..high``."""
 
@@ -83,6 +88,8 @@ def read_value(raw: object, reader: Reader, *, where: str) -> Value:
         If it cannot be read; the message says what came and how to write it.
     """
     match reader:
+        case QuantityOrRecord() if (file := record_named(raw)) is not None:
+            return read_text(file, where=where, example="from 01.json")
         case Quantity(kind):
             return _quantity(raw, kind, where)
         case QuantityOrWord(kind, word):
@@ -102,6 +109,12 @@ def read_value(raw: object, reader: Reader, *, where: str) -> Value:
             return text
         case Text(example):
             return read_text(raw, where=where, example=example)
+
+
+def record_named(raw: object) -> str | None:
+    """The file that ``from FILE`` names; None where the text is not of that form."""
+    words = raw.split(None, 1) if isinstance(raw, str) else []
+    return words[1].strip() if len(words) == 2 and words[0].lower() == "from" else None
 
 
 def read_text(raw: object, *, where: str, example: str, wanted: str = "a text") -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from filmstress.inputs.builder import Builder, spoken
 from filmstress.inputs.keys import keys_of
-from filmstress.inputs.scan_parts import LineInput, line_spec, reading_of
+from filmstress.inputs.scan_parts import LineInput, line_spec, reading_of, scale_factor
 from filmstress.inputs.settings import Setting, Settings
 from filmstress.inputs.wafer_parts import check_sizes, film_spec, substrate_spec
 from filmstress.inputs.weighing import check_weighing, with_weighing
@@ -51,7 +51,7 @@ def build_wafer(
     reference = build.word(_of_all(build, levels, "reference"), "before")
     role = build.word(settings.wafer.get("role"), "product")
     substrate = substrate_spec(build, settings, wafer_id)
-    film = film_spec(build, settings, wafer_id, stripped=reference == "stripped")
+    film = film_spec(build, settings, wafer_id, stripped=reference == "stripped", base=base)
     check_sizes(build, settings, substrate, film)
     specs = tuple(
         with_weighing(build, level, line_spec(build, level, line, base), line, base)
@@ -168,4 +168,23 @@ def reading_options(**stated: str | None) -> ReadingOptions:
     return replace(options, line_azimuth=azimuth.value if azimuth else None)
 
 
-__all__ = ["LineInput", "build_wafer", "reading_options"]
+def height_scale(stated: str | None) -> Measured:
+    """Scale factor of the heights from the option of its relative uncertainty, or its default.
+
+    Raises
+    ------
+    RefusedInput
+        If it cannot be read.
+    """
+    build = Builder()
+    name = "height_scale_uncertainty"
+    settings = {}
+    if stated is not None:
+        flag = "--" + name.replace("_", "-")
+        settings[name] = Setting(keys_of("scan")[name], stated, flag, "")
+    scale = scale_factor(build, settings.get, "height_scale")
+    build.faults.raise_any()
+    return scale
+
+
+__all__ = ["LineInput", "build_wafer", "height_scale", "reading_options"]

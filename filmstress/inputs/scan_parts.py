@@ -87,9 +87,10 @@ def scan_spec(
     window = build.value(stated("window"))
     support = build.text(stated("support"))
     datum = build.text(stated("datum"))
+    azimuth = _azimuth(build, stated("azimuth"))
     return ScanSpec(
         path=path,
-        azimuth=_azimuth(build, stated("azimuth")),
+        azimuth=azimuth,
         support=Support(support) if support else None,
         support_radius=build.quantity(stated("support_radius")),
         support_azimuth=build.quantity(stated("support_azimuth")),
@@ -97,10 +98,11 @@ def scan_spec(
         window=window if isinstance(window, tuple) else None,
         datum=datum if datum == FROM_LOT else located(datum, base),
         height_up=build.word(stated("height_up"), "yes") == "yes",
-        reading=reading_of(build, stated),
+        # A file that holds a map gives the line along the scan's own azimuth.
+        reading=replace(reading_of(build, stated), line_azimuth=azimuth.value),
         labels=tuple((name, text) for name in LABELS if (text := build.text(stated(name)))),
         **{name: _repeatability(build, stated(name), name) for name in REPEATABILITIES},
-        **{name: _scale(build, stated, name) for name in SCALE_UNCERTAINTIES},
+        **{name: scale_factor(build, stated, name) for name in SCALE_UNCERTAINTIES},
     )
 
 
@@ -122,7 +124,7 @@ def _repeatability(build: Builder, setting: Setting | None, name: str) -> Measur
     return _spread(build.quantity(setting), Measured(0.0, "m"))
 
 
-def _scale(build: Builder, stated: Stated, name: str) -> Measured:
+def scale_factor(build: Builder, stated: Stated, name: str) -> Measured:
     """A stated relative uncertainty u becomes a scale factor of value 1 and uncertainty u."""
     default = SCALE_UNCERTAINTIES[name]
     if (setting := stated(f"{name}_uncertainty")) is None:

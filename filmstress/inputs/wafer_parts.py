@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from filmstress.errors import FilmstressError
 from filmstress.inputs.builder import Builder
 from filmstress.inputs.defaults import DEFAULTS, thickness_default
+from filmstress.inputs.readers import Quantity, record_named
+from filmstress.inputs.scan_parts import located
 from filmstress.inputs.settings import RIVALS, Setting, Settings
+from filmstress.inputs.thickness_record import Files, read_thickness
 from filmstress.records.quantity import Measured
 from filmstress.records.wafer import Face, FilmSpec, SubstrateSpec
 
@@ -47,10 +53,20 @@ def substrate_spec(build: Builder, settings: Settings, wafer_id: str) -> Substra
     )
 
 
-def film_spec(build: Builder, settings: Settings, wafer_id: str, *, stripped: bool) -> FilmSpec:
-    """The film; what contradicts itself is kept as a fault."""
+def film_spec(
+    build: Builder,
+    settings: Settings,
+    wafer_id: str,
+    *,
+    stripped: bool,
+    base: Path | None = None,
+) -> FilmSpec:
+    """The film; what contradicts itself is kept as a fault.
+
+    ``base`` is the folder that the path of a thickness record starts from.
+    """
     stated = settings.film
-    thickness = build.quantity(stated.get("thickness"))
+    thickness, files = _thickness(build, stated.get("thickness"), base)
     face = Face(build.word(stated.get("face"), "up"))
     build.contradictions(stated, RIVALS["film"])
     pair = ("youngs_modulus", "poisson_ratio")
@@ -78,8 +94,27 @@ def film_spec(build: Builder, settings: Settings, wafer_id: str, *, stripped: bo
         stripped=stripped,
         uncoated_ring=build.quantity(stated.get("uncoated_ring")) or Measured(0.0, "m", 0.0),
         thickness_profile=profile,
+        thickness_files=files,
         thickness_common_to=_shared_by(stated.get("thickness"), wafer_id),
     )
+
+
+def _thickness(
+    build: Builder, setting: Setting | None, base: Path | None
+) -> tuple[Measured | None, Files]:
+    """The film's thickness as stated, or from the record that is named in its place."""
+    named = None if setting is None else record_named(setting.raw)
+    if setting is None or named is None:
+        return build.quantity(setting), ()
+    path = located(build.text(setting), base)
+    reader = setting.key.reader
+    if path is None or not isinstance(reader, Quantity):
+        return None, ()
+    try:
+        return read_thickness(path, reader.kind, where=setting.where)
+    except FilmstressError as fault:
+        build.faults.add(fault)
+        return None, ()
 
 
 def check_sizes(

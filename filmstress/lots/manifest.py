@@ -17,6 +17,7 @@ from filmstress.lots.deposition import read_deposition
 from filmstress.lots.entries import TABLES, WaferEntry, read_entries, read_tables
 from filmstress.lots.specification import read_specification
 from filmstress.lots.table import is_table, wafer_entries
+from filmstress.measure.map_lines import with_directions
 from filmstress.records.lot import LotSpec, Specification
 from filmstress.records.wafer import WaferSpec
 
@@ -272,4 +273,5 @@ def _built(entry: WaferEntry, common: Settings, path: Path) -> WaferSpec:
             hint="name each wafer's own scans under it",
         )
     settings = common.overlaid(entry.settings)
-    return build_wafer(entry.id, settings, entry.lines, base=path.parent, where=entry.where)
+    lines = with_directions(entry.lines, settings, base=path.parent)
+    return build_wafer(entry.id, settings, lines, base=path.parent, where=entry.where)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from filmstress.measure.same_scan import named_scans, same_scans
+from filmstress.measure.same_scan import Content, named_scans, same_scans
 from filmstress.measure.wafer import without_stress
 from filmstress.records.lot import WaferOutcome
 from filmstress.records.notice import Notice, RefusalCode
 from filmstress.records.wafer import ScanSpec, WaferSpec
+from filmstress.scans.reading.scan_file import holds_map
 
 
 def same_files(
@@ -81,19 +82,14 @@ def _refused(outcome: WaferOutcome, refusal: Notice) -> WaferOutcome:
     return replace(outcome, result=result, refusal=refusal)
 
 
-def _content(spec: ScanSpec, digests: dict[str, str]) -> Hashable:
+def _content(spec: ScanSpec, digests: dict[str, str]) -> Content:
     digest = digests.get(spec.path or "")
     # What could not be read, or is like no other, is like nothing.
-    return (
-        object()
-        if digest is None
-        else (
-            digest,
-            spec.reading.columns,
-            # Not stated, it is the only scan of its file.
-            (spec.reading.trace or "1").strip().casefold(),
-        )
-    )
+    if digest is None:
+        return Content(object())
+    # Not stated, it is the only scan of its file.
+    trace = (spec.reading.trace or "1").strip().casefold()
+    return Content((digest, spec.reading.columns, trace), of_map=holds_map(spec.path or ""))
 
 
 def _size(path: str) -> int | None:

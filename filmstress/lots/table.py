@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from filmstress.errors import LotError
 from filmstress.inputs.faults import FaultList
-from filmstress.inputs.readers import read_text
+from filmstress.inputs.readers import read_text, record_named
 from filmstress.inputs.scan_parts import LineInput
 from filmstress.inputs.settings import Setting, Settings
 from filmstress.inputs.text_file import TextFile
@@ -133,7 +133,9 @@ def _with_points(rows: list[Row], heads: list[Head | None]) -> list[Row]:
         (
             number,
             {
-                name: with_decimal_points(cell) if name in numeric else cell
+                name: with_decimal_points(cell)
+                if name in numeric and not record_named(cell)
+                else cell
                 for name, cell in row.items()
             },
         )
@@ -188,7 +190,7 @@ def _stated(head: Head, row: dict[str, str], where: str, faults: FaultList) -> s
                 )
             )
         return None
-    cell = with_unit(cell, head.unit) if head.is_numeric else cell
+    cell = with_unit(cell, head.unit) if head.is_numeric and not record_named(cell) else cell
     return cell if spread is None else with_spread(cell, with_unit(spread, head.spread_unit))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -120,8 +121,15 @@ def _between_repeats(group: Sequence[CurvatureChange], changes: NDArray[np.float
     so it is neither counted twice nor dropped.
     """
     n = len(group)
+    named = Counter((t.input, t.common_to) for line in group for t in line.terms if t.common_to)
+    # What a repeat shares with other directions only is its own here.
     own = float(
-        np.mean([sum(t.contribution**2 for t in line.terms if not t.common_to) for line in group])
+        np.mean(
+            [
+                sum(t.contribution**2 for t in line.terms if named[t.input, t.common_to] < 2)
+                for line in group
+            ]
+        )
     )
     observed = float(changes.var(ddof=1))
     between = observed - own

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.errors import UsageError
+from filmstress.errors import ScanError, UsageError
 from filmstress.inputs.scan_parts import FROM_LOT
 from filmstress.measure.ring import within_film
 from filmstress.records.budget import Term
@@ -78,10 +78,17 @@ def measure_lines(
         files.append((state, scan.source))
         return scan
 
-    def datum_of(spec: ScanSpec) -> Scan | None:
+    def datum_of(spec: ScanSpec, scan: Scan) -> Scan | None:
         if spec.datum is None:
             return None
         if spec.datum == FROM_LOT:
+            if scan.source.line_azimuth is not None:
+                raise ScanError(
+                    "'from-lot' finds the straightness of one line of the stage; lines of a map "
+                    "run over several",
+                    where=scan.source.path,
+                    hint="name a map of a flat taken on the same stage: datum = 'flat.x3p'",
+                )
             if stage is None:
                 raise UsageError(
                     "'from-lot' wants the scans of a whole lot",
@@ -89,11 +96,18 @@ def measure_lines(
                     hint="use it in a lot file, or name a scan of a flat taken on the same stage",
                 )
             return stage.as_scan()
-        # Which scan of its file a state is says nothing of the flat's file.
-        key = spec.datum, replace(spec.reading, trace=None)
+        # Which scan of its file a state is says nothing of the flat's file; a scan of a flat serves
+        # all lines, and of a map of it each takes its own.
+        own = replace(spec.reading, trace=None)
+        key = spec.datum, replace(own, line_azimuth=None)
         if key not in data:
-            data[key] = read_file(*key)
-            files.append(("datum", data[key].source))
+            key = spec.datum, own
+        if key not in data:
+            flat = read_file(*key)
+            files.append(("datum", flat.source))
+            if flat.source.line_azimuth is None:
+                key = spec.datum, replace(own, line_azimuth=None)
+            data[key] = flat
         flat = data[key]
         return flat if spec.height_up else replace(flat, z=-flat.z)
 
@@ -111,11 +125,11 @@ def measure_lines(
             None
             if pre_scan is None or pre_spec is None
             else in_wafer_frame(
-                pre_scan, pre_spec, line_azimuth_rad=azimuth, datum=datum_of(pre_spec)
+                pre_scan, pre_spec, line_azimuth_rad=azimuth, datum=datum_of(pre_spec, pre_scan)
             )
         )
         post = in_wafer_frame(
-            post_scan, post_spec, line_azimuth_rad=azimuth, datum=datum_of(post_spec)
+            post_scan, post_spec, line_azimuth_rad=azimuth, datum=datum_of(post_spec, post_scan)
         )
         change = curvature_change(
             pre,

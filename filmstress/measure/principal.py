@@ -27,7 +27,8 @@ def principal_stresses(film: Film) -> PrincipalStresses | None:
     -----
     A principal stress is the normal stress along its axis, and to first order an error of the axis
     does not change it, so it has that stress's budget.  The axis has the uncertainty of the
-    curvatures alone: what multiplies the whole tensor does not turn it.
+    curvatures and that of the scans' azimuth on the wafer; what multiplies the whole tensor does
+    not turn it.
     """
     if len(film.directions) < 2 or film.wafer.film.thickness is None:
         return None
@@ -46,7 +47,7 @@ def principal_stresses(film: Film) -> PrincipalStresses | None:
         for u, direction in zip(gradient.tolist(), film.directions, strict=True)
         for part in direction.terms
     ]
-    turned = math.hypot(*terms)
+    turned = math.hypot(*terms, film.wafer.lines[0].azimuth.u or 0.0)
     # Beyond a few tenths of a radian the axis is not known at all.
     spread = turned if turned < 0.4 else None
     return PrincipalStresses(high, low, estimate(axis % math.pi, "rad", u=spread))

@@ -21,6 +21,22 @@ _SPOKEN = {"pre": "before", "post": "after"}
 
 
 @dataclass(frozen=True, slots=True)
+class Content:
+    """What a scan holds.
+
+    Attributes
+    ----------
+    key : hashable
+        Equal for files that are the same: their bytes, and what is taken from them.
+    of_map : bool
+        Whether the scan is a line of a map of heights, which holds lines in all directions.
+    """
+
+    key: Hashable
+    of_map: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class NamedScan:
     """One scan as a wafer names it, and what it holds.
 
@@ -34,8 +50,7 @@ class NamedScan:
     azimuth : float
         Of the line [rad].
     path : str
-    content : hashable
-        Equal for scans that are the same: the file's bytes, and what is taken from it.
+    content : Content
     """
 
     wafer: str
@@ -43,7 +58,7 @@ class NamedScan:
     state: str
     azimuth: float
     path: str
-    content: Hashable
+    content: Content
 
     @property
     def words(self) -> str:
@@ -52,7 +67,7 @@ class NamedScan:
         return f"the scan {_SPOKEN.get(self.state, self.state)} along {along} of {self.wafer}"
 
 
-def named_scans(wafer: WaferSpec, contents: Iterable[Hashable]) -> list[NamedScan]:
+def named_scans(wafer: WaferSpec, contents: Iterable[Content]) -> list[NamedScan]:
     """The scans of a wafer with their contents, which come in the order of lines and states."""
     scans = (
         (number, line.azimuth.value, state)
@@ -67,10 +82,13 @@ def named_scans(wafer: WaferSpec, contents: Iterable[Hashable]) -> list[NamedSca
     ]
 
 
-def contents_of(files: Iterable[tuple[str, ScanSource]]) -> list[Hashable]:
+def contents_of(files: Iterable[tuple[str, ScanSource]]) -> list[Content]:
     """What each scan of a measured wafer holds; the datum's own scan is not one of its scans."""
     return [
-        (source.sha256, source.position_column, source.height_column, source.trace)
+        Content(
+            (source.sha256, source.position_column, source.height_column, source.trace),
+            of_map=source.line_azimuth is not None,
+        )
         for state, source in files
         if state != "datum"
     ]
@@ -81,13 +99,13 @@ def same_scans(scans: Sequence[NamedScan]) -> dict[str, str]:
 
     One scan before deposition may serve several repeats of its line; a scan after deposition may
     serve repeats with different scans before it.  Nothing else may be the same: not two wafers',
-    not two azimuths', not before and after, and not a repeat in both of its scans.
+    not two azimuths' (but of a map), not before and after, and not a repeat in both of its scans.
     """
     found: dict[str, str] = {}
-    groups: dict[Hashable, list[NamedScan]] = {}
+    groups: dict[Content, list[NamedScan]] = {}
     for scan in scans:
         groups.setdefault(scan.content, []).append(scan)
-    lines: dict[tuple[str, int], dict[str, Hashable]] = {}
+    lines: dict[tuple[str, int], dict[str, Content]] = {}
     for scan in scans:
         lines.setdefault((scan.wafer, scan.line), {})[scan.state] = scan.content
     for group in groups.values():
@@ -109,6 +127,8 @@ def _problem(one: NamedScan, other: NamedScan, *, whole_line: bool) -> str:
             f"two entries of {one.wafer} name the same scans before and after ({one.path} is one): "
             "a repeat is a new scan; leave one entry out, or name the files of the repeat"
         )
+    if same_wafer and one.state == other.state and one.content.of_map:
+        return ""
     files = one.path if one.path == other.path else f"{one.path} and {other.path}"
     if same_wafer and same_line:
         return (
@@ -161,21 +181,32 @@ def with_shared_scans(
     Half of the variance of a difference is that of each of its scans.  The half of a scan that
     several repeats share does not average away in their mean.
     """
-    scans = named_scans(wafer, contents_of(files))
-    names: dict[Hashable, list[NamedScan]] = {}
-    for scan in scans:
-        names.setdefault(scan.content, []).append(scan)
+    groups: list[list[NamedScan]] = []
+    for scan in named_scans(wafer, contents_of(files)):
+        for group in groups:
+            if _one_scan(group[0], scan):
+                group.append(scan)
+                break
+        else:
+            groups.append([scan])
     shared: dict[int, str] = {}
-    for group in names.values():
+    for group in groups:
         if len(group) > 1:
+            first = group[0]
+            along = f", {math.degrees(first.azimuth):.4g} deg" if first.content.of_map else ""
             for scan in group:
-                shared[scan.line] = f"scan {group[0].path}"
+                shared[scan.line] = f"scan {first.path}{along}"
     return tuple(
         replace(line, terms=tuple(_halves(line.terms, shared[number])))
         if number in shared
         else line
         for number, line in enumerate(lines)
     )
+
+
+def _one_scan(one: NamedScan, other: NamedScan) -> bool:
+    """Whether two entries name one and the same scan; lines of a map cross, and are others."""
+    return one.content == other.content and (not one.content.of_map or _one_direction(one, other))
 
 
 def _halves(terms: Iterable[Term], common_to: str) -> Iterable[Term]:

@@ -73,6 +73,12 @@ def _inspected(scan: Scan, spec: ScanSpec | None = None) -> InspectedScan:
     notices = [
         *curvature.warnings,
         *remarks.on_fit(curvature.fit),
-        *(Notice(WarningCode.ROWS_LEFT_OUT, str(one)) for one in left),
+        *(
+            Notice(
+                WarningCode.ROWS_LEFT_OUT,
+                one.words,
+            )
+            for one in left
+        ),
     ]
     return InspectedScan(scan, replace(curvature, warnings=tuple(notices)))

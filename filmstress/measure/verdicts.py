@@ -92,7 +92,10 @@ def on_files(files: Sequence[tuple[str, ScanSource]]) -> Iterator[Notice]:
     """Rows that did not become points."""
     for state, source in files:
         for left in source.left_out:
-            yield Notice(WarningCode.ROWS_LEFT_OUT, f"{state} scan: {left}")
+            yield Notice(
+                WarningCode.ROWS_LEFT_OUT,
+                f"{state} scan: {left.words}",
+            )
 
 
 def _on_statements(wafer: WaferSpec, plate: Plate) -> Iterator[Notice]:

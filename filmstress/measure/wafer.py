@@ -15,6 +15,7 @@ from filmstress.measure.curvatures import as_estimate, curvature_outputs, radius
 from filmstress.measure.directions import group_by_direction
 from filmstress.measure.film import Film
 from filmstress.measure.lines import Read, measure_lines
+from filmstress.measure.map_lines import with_directions, with_shared_maps
 from filmstress.measure.plate import Plate, plate_of
 from filmstress.measure.principal import principal_stresses
 from filmstress.measure.propagation import on_propagation, propagated
@@ -90,7 +91,7 @@ def pair_request(pre: PathLike | None, post: PathLike, settings: Settings) -> Wa
     """The request of a single pair of scans."""
     paths = {"pre": None if pre is None else os.fspath(pre), "post": os.fspath(post)}
     line = LineInput(Settings(), paths, "the pair of scans")
-    return build_wafer("this wafer", settings, [line])
+    return build_wafer("this wafer", settings, with_directions([line], settings))
 
 
 def measure_wafer(
@@ -139,7 +140,7 @@ def measure_wafer(
         wafer, setting=setting, stage=stage, copies=copies, known=sags, read_file=read
     )
     refusal = refusal or refusal_of_same(wafer, files, lines)
-    lines = with_shared_scans(wafer, files, lines)
+    lines = with_shared_maps(wafer, files, with_shared_scans(wafer, files, lines))
     weighed = weigh(group_by_direction(lines), wafer, plate)
     bent = without_stiffening(weighed.directions, wafer, plate)
     directions = without_ring(bent.directions, wafer, plate)

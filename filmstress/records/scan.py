@@ -51,10 +51,12 @@ class LeftOut:
     first_line: int
     counted: str = "line"
 
-    def __str__(self) -> str:
+    @property
+    def words(self) -> str:
+        """``2 rows left out: no height ('NaN') (first in line 12)``."""
         noun, first = ("row", "in line") if self.counted == "line" else ("point", "is point")
-        rows = noun if self.count == 1 else f"{noun}s"
-        return f"{self.count} {rows} left out: {self.reason} (first {first} {self.first_line})"
+        found = f"1 {noun}" if self.count == 1 else f"{self.count} {noun}s"
+        return f"{found} left out: {self.reason} (first {first} {self.first_line})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,9 @@ class ScanSource:
         Number, from 1, of this scan in a file that holds several; None where it holds one.
     trace_name : str
         What such a file calls it; may be empty.
+    line_azimuth : float or None
+        Direction of the line that was taken from a map of heights [rad]; None where the file holds
+        scans.
     """
 
     path: str
@@ -94,6 +99,7 @@ class ScanSource:
     notes: tuple[str, ...] = ()
     trace: int | None = None
     trace_name: str = ""
+    line_azimuth: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

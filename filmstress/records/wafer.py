@@ -88,6 +88,8 @@ class FilmSpec:
         Middle minus ends of the scan relative to the mean film thickness [1].
     thickness_common_to : str
         What shares this thickness.
+    thickness_files : tuple of (str, str)
+        Path and SHA-256 of the record that the thickness was read from, and of its scans.
     """
 
     thickness: Measured | None
@@ -101,6 +103,7 @@ class FilmSpec:
     uncoated_ring: Measured = field(default_factory=lambda: Measured(0.0, "m", 0.0))
     thickness_profile: Measured = field(default_factory=lambda: Measured(0.0, "1", 0.0))
     thickness_common_to: str = "wafer"
+    thickness_files: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

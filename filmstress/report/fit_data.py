@@ -18,8 +18,10 @@ from filmstress.stats.coverage import estimate
 
 def source_data(source: ScanSource) -> Data:
     """Where a scan came from and how it was read."""
+    line = source.line_azimuth
     return {
         "file": source.path,
+        **({} if line is None else {"line_azimuth": bare_data(line, "rad")}),
         "trace": source.trace,
         "trace_name": source.trace_name,
         "sha256": source.sha256,

@@ -46,6 +46,9 @@ def inputs_data(wafer: WaferSpec, files: Sequence[tuple[str, ScanSource]]) -> Da
                     "thickness_profile",
                 )
             },
+            "thickness_files": [
+                {"file": path, "sha256": sha256} for path, sha256 in film.thickness_files
+            ],
         },
         "lines": [
             {state.name: _conditions_data(state.scan) for state in (*line.states, *line.weight)}

@@ -67,7 +67,7 @@ def to_text(result: StressResult) -> str:
         list(_told_budget(result)),
         [row(*line) for line in monte_carlo_lines(result)],
         list(_inputs(result)),
-        list(_notices(result.warnings)),
+        list(notice_lines(result.warnings)),
         list(wrapped(CAUTION, "", WIDTH)),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
@@ -212,7 +212,7 @@ def source_lines(state: str, source: ScanSource) -> Iterator[str]:
         f"{source.height_column} [{source.height_unit}]",
     )
     for left in source.left_out:
-        yield row("", str(left))
+        yield row("", left.words)
     for note in source.notes:
         yield row("", note)
 
@@ -264,10 +264,11 @@ def _masked(fit: CurvatureFit) -> str:
 def _told_budget(result: StressResult) -> Iterator[str]:
     # A refused result has no number for its budget to be about.
     if result.refusal is None:
-        yield from _budget(result.budget, "N/m" if result.stress is None else "Pa")
+        yield from budget_lines(result.budget, "N/m" if result.stress is None else "Pa")
 
 
-def _budget(budget: Budget, unit: str) -> Iterator[str]:
+def budget_lines(budget: Budget, unit: str) -> Iterator[str]:
+    """A budget as a table, and what is most worth improving; ``unit`` is that of the output."""
     largest = max((entry.term.contribution for entry in budget.rows), default=0.0)
     word, scale = display_unit(largest, unit)
     yield f"Uncertainty budget: standard uncertainty u of each input, and what it makes in {word}"
@@ -313,7 +314,8 @@ def _inputs(result: StressResult) -> Iterator[str]:
         yield row(f"  {label}", text)
 
 
-def _notices(notices: Sequence[Notice]) -> Iterator[str]:
+def notice_lines(notices: Sequence[Notice]) -> Iterator[str]:
+    """Defaults first, then warnings."""
     defaults = [n for n in notices if n.code is WarningCode.DEFAULT_USED]
     others = [n for n in notices if n.code is not WarningCode.DEFAULT_USED]
     if defaults:

@@ -47,7 +47,7 @@ def in_wafer_frame(
     if datum is not None:
         z = z - np.interp(scan.x, datum.x, datum.z)
         keep &= (scan.x >= datum.x[0]) & (scan.x <= datum.x[-1])
-    shift = -0.5 * (scan.x[0] + scan.x[-1]) if spec.origin is None else spec.origin.value
+    shift = _middle_to_centre(scan) if spec.origin is None else spec.origin.value
     x = scan.x + shift
     backwards = runs_backwards(spec, line_azimuth_rad=line_azimuth_rad)
     if backwards:
@@ -71,3 +71,10 @@ def in_wafer_frame(
         backwards=backwards,
         datum_removed=datum is not None,
     )
+
+
+def _middle_to_centre(scan: Scan) -> float:
+    """What brings the scan's middle over the wafer's centre [m]."""
+    # A line of a map counts from the map's middle, however much is missing at one of its ends.
+    whole_map = scan.source.line_azimuth is not None
+    return 0.0 if whole_map else -0.5 * float(scan.x[0] + scan.x[-1])

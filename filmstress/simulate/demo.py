@@ -13,6 +13,7 @@ import numpy as np
 from filmstress.errors import RefusedInput
 from filmstress.simulate.demo_lots import LOTS, README, DemoLot, DemoWafer
 from filmstress.simulate.demo_stack import write_stack
+from filmstress.simulate.demo_step import write_step
 from filmstress.simulate.pair import SimulatedPair, simulate_wafer
 from filmstress.simulate.truth import Truth
 from filmstress.simulate.truth_file import truths_text
@@ -41,7 +42,8 @@ def write_demo(directory: str | os.PathLike[str]) -> list[Path]:
     -------
     list of Path
         What was written: a README, and for each lot ``lot.toml`` (and ``wafers.csv``), the scans
-        under ``pre/`` and ``post/``, and ``truth.toml``; the stack's own folder.
+        under ``pre/`` and ``post/``, and ``truth.toml``; folders of their own for the stack and the
+        steps.
 
     Raises
     ------
@@ -61,7 +63,7 @@ def write_demo(directory: str | os.PathLike[str]) -> list[Path]:
     written = [readme]
     for lot in LOTS:
         written += _write_lot(lot, root / lot.name)
-    return written + write_stack(root)
+    return written + write_stack(root) + write_step(root)
 
 
 def _write_lot(lot: DemoLot, folder: Path) -> list[Path]:

@@ -238,4 +238,5 @@ with the stated uncertainty would have said.  All of it can be drawn anew, byte 
   `wafers.csv`, and the heights of wafer A come in nanometres before and micrometres after.
 - `stack`: one wafer, scanned bare, under an oxide, under a nitride on it, and annealed; a layer on
   its back that is only planned, and one that would balance the bow.  `layers.toml` holds the truth.
+- `step`: two scans across grooves that were etched through a film of 203.4 nm, for its thickness.
 """

@@ -44,6 +44,29 @@ class RandomField:
         phase = rng.uniform(0.0, 2.0 * math.pi, MODES)
         return cls(wave_vectors[0], wave_vectors[1], phase, rms_m * math.sqrt(2.0 / MODES))
 
+    @classmethod
+    def draw_rough(
+        cls, rng: np.random.Generator, *, rms_m: float, length_m: float, modes: int = 8 * MODES
+    ) -> RandomField:
+        """Draw a field of autocovariance rms^2 exp(-d / l), that of slow noise.
+
+        Its spectral density falls as (1 + k^2 l^2)^(-3/2), a Cauchy distribution of two
+        dimensions: a normal vector over an independent normal number.
+        """
+        wave_vectors = rng.standard_normal((2, modes)) / length_m
+        wave_vectors /= np.abs(rng.standard_normal(modes))
+        phase = rng.uniform(0.0, 2.0 * math.pi, modes)
+        return cls(wave_vectors[0], wave_vectors[1], phase, rms_m * math.sqrt(2.0 / modes))
+
+    def on_grid(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Height [m] on the grid of columns x and rows y [m], shape (rows, columns)."""
+        if self.amplitude == 0.0:
+            return np.zeros((y.size, x.size))
+        rows = np.exp(1j * (np.multiply.outer(y, self.ky) + self.phase))
+        columns = np.exp(1j * np.multiply.outer(self.kx, x))
+        height: NDArray[np.float64] = self.amplitude * (rows @ columns).real
+        return height
+
     def __call__(self, x: ArrayLike, y: ArrayLike = 0.0) -> NDArray[np.float64]:
         """Height [m] at the places (x, y) [m], shape (n,)."""
         along, across = np.broadcast_arrays(np.asarray(x, np.float64), np.asarray(y, np.float64))

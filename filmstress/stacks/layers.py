@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from filmstress.errors import RefusedInput
 from filmstress.inputs.builder import Builder
@@ -45,6 +46,7 @@ def read_layer(
     *,
     history: recipes.History | None = None,
     thickness: bool = True,
+    base: Path | None = None,
 ) -> LayerEntry | None:
     """Read one layer; None where it is not even a table.
 
@@ -61,6 +63,8 @@ def read_layer(
         Tells of the recipe that the layer may name in place of its stress.
     thickness : bool
         Whether a thickness must be known; else none may be stated.
+    base : Path, optional
+        Folder that the path of a thickness record starts from.
     """
     if not isinstance(values, Mapping):
         faults.add(
@@ -104,7 +108,7 @@ def read_layer(
         meant_keys |= {"stress"} if recorded else {"stress", "thickness"}
     if recorded is not None:
         recipes.fill_film(settings, recorded, where, shared_by, thickness=thickness)
-    film = film_spec(build, settings, name, stripped=False)
+    film = film_spec(build, settings, name, stripped=False, base=base)
     told = {key: read_setting(build, setting) for key, setting in own.items()}
     if thickness and "thickness" not in settings.film and "thickness" not in meant_keys:
         build.fault(

@@ -78,7 +78,7 @@ def stack_of_text(
     for fault in build.faults.listed():
         faults.add(fault)
     faults.attempt(lambda: plate_of(substrate), None)
-    entries = _entries(data.get("state"), where, faults, history)
+    entries = _entries(data.get("state"), where, faults, history, path.parent)
     check_sequence(entries, faults)
     notes: list[str] = []
     states, azimuths = _states(entries, common, name, path, faults)
@@ -166,7 +166,9 @@ def _of_pairs(key: str) -> bool:
     return key in _NOT_HERE or key.startswith(tuple(f"{s}_" for s in (*STATES, *WEIGHINGS)))
 
 
-def _entries(states: object, where: str, faults: FaultList, history: History | None) -> list[Entry]:
+def _entries(
+    states: object, where: str, faults: FaultList, history: History | None, base: Path
+) -> list[Entry]:
     if not isinstance(states, list) or not states:
         problem = "no states are named" if states in (None, []) else f"{shown(states)} came"
         faults.add(
@@ -198,7 +200,7 @@ def _entries(states: object, where: str, faults: FaultList, history: History | N
                 RefusedInput("the state has no name", where=place, hint='write  name = "bare"')
             )
         place = f"{where}, state {name}" if name else place
-        entries.append(_entry(values, name, place, faults, history))
+        entries.append(_entry(values, name, place, faults, history, base))
     return entries
 
 
@@ -208,11 +210,14 @@ def _entry(
     place: str,
     faults: FaultList,
     history: History | None,
+    base: Path,
 ) -> Entry:
     entry = Entry(name, place)
     unknown_keys(values, _OF_STATE, place, faults)
     if "layer" in values:
-        entry.layer = read_layer(values["layer"], name, f"{place}, layer", faults, history=history)
+        entry.layer = read_layer(
+            values["layer"], name, f"{place}, layer", faults, history=history, base=base
+        )
     for key in ("strips", "changes"):
         if key in values:
             told = faults.attempt(

@@ -91,7 +91,7 @@ def test_options_and_rows_left_out(place: Path):
     told = ended.err.splitlines()
     assert told[:2] == [
         "29 points of 30 rows written",
-        "1 rows left out: no height (blank cell) (first in line 5)",
+        "1 row left out: no height (blank cell) (first in line 5)",
     ]
     assert any("position unit mm as stated" in line for line in told)
     own = read_scan("heights.txt", ReadingOptions(position_unit="mm", height_unit="um"))
@@ -114,4 +114,4 @@ def test_inspect_chooses_a_layer_and_says_when_it_must(place: Path):
     assert "holds 2 layers (1, 2); want one\n  say which: --trace 2" in ended.err
     ended = run("inspect", "two.x3p", "--trace", "2")
     assert ended.code == 0
-    assert "layer 2 of 2" in ended.out
+    assert "scan 2 of 2 in the file" in ended.out

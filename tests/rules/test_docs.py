@@ -61,7 +61,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def _write_recipes(place: Path) -> None:
-    """Two recipes of four lots at different pressures, and a study of a gauge."""
+    """Two recipes of four lots at different pressures, a study of a gauge."""
     names = []
     for number in range(8):
         pressure, stray = 0.4 + 0.1 * (number % 4), (-1) ** number * 1e6 * (number + 1)

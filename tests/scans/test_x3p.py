@@ -52,7 +52,7 @@ def test_profile(kind, storage, tmp_path: Path):
     assert np.array_equal(scan.z, theirs[measured])
     (left,) = scan.source.left_out
     assert (left.count, left.first_line, left.counted) == (3, 4, "point")
-    assert str(left).startswith("3 points left out: ")
+    assert left.words.startswith("3 points left out: ")
     assert (scan.source.rows, scan.source.position_unit) == (200, "m")
     assert scan.source.notes == ()
 

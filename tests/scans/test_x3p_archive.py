@@ -171,6 +171,14 @@ def test_a_directory_without_end(tmp_path: Path):
     assert "a directory of more than" in str(refusal(path))
 
 
+@pytest.mark.parametrize("form", ['a{}="{}"', 'xmlns:a{}="{}"'])
+def test_a_tag_without_end(form: str, tmp_path: Path):
+    tag = " ".join(form.format(i, i) for i in range(100_000))
+    path = write_x3p(tmp_path / "scan.x3p", edited(("<Record1>", f"<Record1 {tag}>")))
+    assert peak_of(path) < 16 << 20
+    assert "a tag or a text of more than" in str(refusal(path))
+
+
 def test_entities_that_multiply(tmp_path: Path):
     laughs = "".join(f'<!ENTITY e{i} "{f"&e{i - 1};" * 10 if i else "x"}">' for i in range(12))
     xml = f"<!DOCTYPE a [{laughs}]>" + edited(("1e-3", "&e11;")).split("?>")[1]

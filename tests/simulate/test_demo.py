@@ -13,6 +13,7 @@ import pytest
 
 from filmstress.errors import RefusedInput
 from filmstress.lots.manifest import read_lot
+from filmstress.measure.thickness import measure_thickness
 from filmstress.simulate.demo import write_demo
 from filmstress.simulate.demo_lots import LOTS
 from filmstress.simulate.pair import simulate_wafer
@@ -234,3 +235,9 @@ def test_the_stack_states_what_is_true_and_finds_it():
     for state, layer in ((oxide, true["oxide"]), (nitride, true["nitride"])):
         thickness = state.layer.film.thickness
         assert abs(thickness.value - layer["thickness_m"]) < 2.0 * thickness.u
+
+
+def test_the_steps_tell_the_film_they_were_cut_into():
+    true = tomllib.loads((DEMO / "step" / "truth.toml").read_text("utf-8"))
+    found = measure_thickness(sorted((DEMO / "step").glob("*.csv")))
+    assert found.thickness.low < true["film_thickness_m"] < found.thickness.high

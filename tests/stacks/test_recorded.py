@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,9 @@ from filmstress.records.budget import Term
 from filmstress.records.quantity import Measured
 from filmstress.records.stack import Known, RecipeAsked, Recorded, StackResult
 from filmstress.stacks.measuring import measure_stack
+from filmstress.stacks.parts import StackPlate
 from filmstress.stacks.reading import stack_of_text
-from tests.stacks._stacks import HEAD, layer, state
+from tests.stacks._stacks import HEAD, layer, spec, state
 
 BARE = state("bare")
 ASKED: list[RecipeAsked] = []
@@ -150,3 +152,30 @@ def test_faults_name_their_place(of_layer: str, words: str) -> None:
 def test_without_a_history_it_is_said() -> None:
     with pytest.raises(FilmstressError, match="no history to look it up in"):
         stack_of_text(HEAD + BARE + state("nitride", recipe()), path=Path("stack.toml"))
+
+
+def test_the_modulus_that_recipe_and_stack_share_drops_out_of_the_bow() -> None:
+    """A stress measured with a modulus too high bends this wafer, of the same modulus, as before.
+
+    The bow goes with stress over modulus; the recipe's stress with the modulus (JCGM 100, 5.2).
+    """
+    plate = StackPlate.of(spec(BARE).substrate, (0.0,))
+    (modulus,) = plate.modulus_terms
+    slope = -2e8 / modulus.value
+    own = replace(modulus, sensitivity=slope)
+    other = replace(own, common_to="another table")
+
+    def bow_u(*terms: Term) -> float:
+        def told(asked: RecipeAsked) -> Recorded:
+            return replace(history(asked), terms=terms)
+
+        text = HEAD + BARE + state("nitride", recipe(', thickness = "400 nm (exact)"'))
+        found = measure_stack(stack_of_text(text, path=Path("stack.toml"), history=told))
+        bow = found.states[1].bow
+        assert bow is not None
+        assert bow.u is not None
+        return bow.u / abs(bow.value)
+
+    relative = modulus.contribution / modulus.value
+    assert bow_u(other) == pytest.approx(math.sqrt(2.0) * relative, rel=1e-3)
+    assert bow_u(own) == pytest.approx(0.0, abs=0.01 * relative)

@@ -15,7 +15,8 @@ from tests.stats.comparing import STUDIES, scale_term
 RUNS = 400
 
 
-@pytest.mark.parametrize("name", sorted(STUDIES))
+# Four recipes are six pairs: they stand in the benchmark.
+@pytest.mark.parametrize("name", sorted({*STUDIES} - {"four recipes, shared inputs"}))
 def test_intervals_hold(name: str) -> None:
     """Binomial bound: 0.95 within 3.3 sqrt(0.95 0.05 / runs), once in 1,000 by chance.
 

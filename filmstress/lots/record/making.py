@@ -128,6 +128,28 @@ def _files_data(result: LotResult) -> Iterator[Data]:
         if path in measured and measured[path] != sha256:
             raise _changed(path)
         yield {"path": _from_lot_file(path, result.lot), "size": size, "sha256": sha256}
+    yield from _thickness_files(result.lot)
+
+
+def _thickness_files(lot: LotSpec) -> Iterator[Data]:
+    """What film thicknesses rest on: their records, and the scans over steps."""
+    named = dict.fromkeys(
+        (path, sha256, number == 0)
+        for wafer in lot.wafers
+        for number, (path, sha256) in enumerate(wafer.film.thickness_files)
+    )
+    for path, stated, is_record in named:
+        size, sha256 = size_and_sha256(Path(path))
+        if is_record and sha256 != stated:
+            raise _changed(path)
+        if sha256 not in (None, stated):
+            raise RefusedInput(
+                "is not the scan that the film's thickness was measured on",
+                where=path,
+                hint="measure the thickness again: filmstress thickness SCAN... --json",
+            )
+        # The SHA-256 of a scan that is not at hand stands in the thickness record.
+        yield {"path": _from_lot_file(path, lot), "size": size, "sha256": sha256}
 
 
 def _paths(lot: LotSpec) -> Iterator[str]:

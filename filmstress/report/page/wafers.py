@@ -243,7 +243,7 @@ def _file(state: str, source: ScanSource) -> FileRow:
         f"{source.rows} rows, {source.position_column} [{source.position_unit}], "
         f"{source.height_column} [{source.height_unit}]"
     )
-    left = [str(one) for one in source.left_out]
+    left = [one.words for one in source.left_out]
     return FileRow(
         _STATES.get(state, state),
         source.path,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import zlib
 from collections.abc import Iterator
@@ -11,10 +12,12 @@ import numpy as np
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, LeftOut, ReadingOptions, Scan, ScanSource
+from filmstress.scans.map_line import scan_of_map
 from filmstress.scans.reading.bounds import MAX_LENGTH_M, MAX_RANGE_M, MIN_LENGTH_M, MIN_POINTS
 from filmstress.scans.reading.choice import check_choice, choose, label_of
 from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
+from filmstress.scans.reading.kept_maps import keep_map, kept_map
 from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.open_formats import check_open, is_map, may_be_open, read_open
 from filmstress.scans.reading.order import Ordered, TurnsBack, put_in_order
@@ -25,6 +28,8 @@ from filmstress.units.say import plain, readable
 from filmstress.units.words import unit_factor
 
 _NOTHING_STATED = ReadingOptions()
+# The lines of a map that stand for it where none is asked for.
+SHOWN_LINES_DEG = (0.0, 90.0)
 
 # First bytes of files that are sometimes taken for a scan, and what they are.
 _FOREIGN = (
@@ -50,7 +55,12 @@ _FOREIGN = (
 )
 
 
-def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> Scan:
+def read_scan(
+    path: str | os.PathLike[str],
+    options: ReadingOptions = _NOTHING_STATED,
+    *,
+    least_length_m: float = MIN_LENGTH_M,
+) -> Scan:
     """Read a height scan.
 
     Delimited text is read: comma, semicolon, tab or blanks; decimal point or comma; UTF-8, UTF-16
@@ -58,7 +68,7 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     neither says is refused, never guessed, and every line that does not become a point is counted
     in ``source.left_out``.  X3P (ISO 25178-72) and SDF (ISO 25178-71) files are known by their
     content and bring their own axes; of a map of heights, the line in the direction
-    ``options.line_azimuth`` is taken.
+    ``options.line_azimuth`` is taken (`filmstress.scans.map_line`).
 
     Parameters
     ----------
@@ -66,12 +76,14 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
         File, or "-" for standard input.
     options : ReadingOptions
         What the file leaves open.
+    least_length_m : float
+        Shortest scan that is taken for one [m]; shorter ones are thought to be in another unit.
 
     Returns
     -------
     Scan
-        At least 10 points; positions [m] strictly increasing, from 1 mm to 1 m long; heights [m]
-        finite and within 20 mm of each other.
+        At least 10 points; positions [m] strictly increasing, from ``least_length_m`` to 1 m
+        long; heights [m] finite and within 20 mm of each other.
 
     Raises
     ------
@@ -80,11 +92,11 @@ def read_scan(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_S
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        found = read_open(source, options)
+        found = _read_open(source, options)
         if found is None:
             _check_not_foreign(source)
             found = choose(read_text(source, options), options.trace, source.name)
-        scan = _scan_of(source, found, options)
+        scan = _scan_of(source, found, options, least_length_m)
         source.check_unchanged()
         return scan
 
@@ -93,6 +105,8 @@ def read_scans(
     path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED
 ) -> tuple[Scan | ScanError, ...]:
     """Read every scan of a file, or the one that ``options.trace`` names.
+
+    Of a map of heights, where no direction is stated, the lines along 0 and 90 deg.
 
     Returns
     -------
@@ -106,7 +120,7 @@ def read_scans(
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        one = read_open(source, options)
+        one = _read_open(source, options)
         if one is None:
             _check_not_foreign(source)
             tables = read_text(source, options)
@@ -114,10 +128,19 @@ def read_scans(
                 one = choose(tables, options.trace, source.name)
         if one is None:
             found = tuple(_tried(source, table) for table in tables)
+        elif isinstance(one, HeightMap) and options.line_azimuth is None:
+            found = tuple(scan_of_map(one, math.radians(angle)) for angle in SHOWN_LINES_DEG)
         else:
-            found = (_scan_of(source, one, options),)
+            found = (_scan_of(source, one, options, MIN_LENGTH_M),)
         source.check_unchanged()
         return found
+
+
+def _read_open(source: Source, options: ReadingOptions) -> Table | HeightMap | None:
+    found = kept_map(source, options) or read_open(source, options)
+    if isinstance(found, HeightMap):
+        keep_map(source, options, found)
+    return found
 
 
 def _tried(source: Source, table: Table) -> Scan | ScanError:
@@ -127,8 +150,12 @@ def _tried(source: Source, table: Table) -> Scan | ScanError:
         return error
 
 
-def _scan_of(source: Source, found: Table | HeightMap, options: ReadingOptions) -> Scan:
-    return _line_of(found, options) if isinstance(found, HeightMap) else _checked(source, found)
+def _scan_of(
+    source: Source, found: Table | HeightMap, options: ReadingOptions, least_length: float
+) -> Scan:
+    if isinstance(found, HeightMap):
+        return _line_of(found, options)
+    return _checked(source, found, least_length)
 
 
 def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED) -> HeightMap:
@@ -153,7 +180,7 @@ def read_map(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_ST
     """
     path = os.fspath(path)
     with _told(path), open_source(path) as source:
-        found = read_open(source, options)
+        found = _read_open(source, options)
         if not isinstance(found, HeightMap):
             if found is None:
                 _check_not_foreign(source)
@@ -184,13 +211,9 @@ def check_head(path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_
 
 def _line_of(height_map: HeightMap, options: ReadingOptions) -> Scan:
     """The scan along one line of a map, in the direction that the options state."""
-    rows, columns = height_map.z.shape
     if options.line_azimuth is not None:
-        raise ScanError(
-            f"is a map of {columns} x {rows} heights; lines of maps are not measured yet",
-            where=height_map.source.path,
-            hint="export one line of it as a profile",
-        )
+        return scan_of_map(height_map, options.line_azimuth)
+    rows, columns = height_map.z.shape
     raise ScanError(
         f"is a map of {columns} x {rows} heights; want the line to take from it",
         where=height_map.source.path,
@@ -241,12 +264,12 @@ def _check_not_foreign(source: Source) -> None:
             )
 
 
-def _checked(source: Source, table: Table) -> Scan:
+def _checked(source: Source, table: Table, least_length: float = MIN_LENGTH_M) -> Scan:
     several = table.among > 1
     where = f"{source.name} #{table.number}" if several else source.name
     columns = table.columns
     _check_count(len(table.x), table, where)
-    _check_length(table, where)
+    _check_length(table, where, least_length)
     ordered = put_in_order(table.x, table.z)
     if isinstance(ordered, TurnsBack):
         number = table.line_of(ordered.index)
@@ -297,19 +320,20 @@ def _check_count(points: int, table: Table, where: str) -> None:
         )
 
 
-def _check_length(table: Table, where: str) -> None:
+def _check_length(table: Table, where: str, least: float) -> None:
     columns = table.columns
     low, high = float(table.x.min()), float(table.x.max())
-    if not MIN_LENGTH_M <= high - low <= MAX_LENGTH_M:
+    if not least <= high - low <= MAX_LENGTH_M:
         unit = columns.position_unit
         if columns.position is None:
             found, option = f"an interval of {readable(unit.factor, 'length')}", "--interval"
             hint = "is the sampling interval right?"
         else:
             found, option = _found(low, high, unit), "--position-unit"
-            hint = _unit_hint(high - low, unit, option, MIN_LENGTH_M, MAX_LENGTH_M)
+            hint = _unit_hint(high - low, unit, option, least, MAX_LENGTH_M)
         raise ScanError(
-            f"the scan would be {readable(high - low, 'length')} long ({found}); want 1 mm to 1 m",
+            f"the scan would be {readable(high - low, 'length')} long ({found}); "
+            f"want {readable(least, 'length')} to 1 m",
             where=where,
             hint=hint,
         )

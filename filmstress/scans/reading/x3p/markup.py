@@ -20,6 +20,8 @@ _MAX_DEPTH = 20
 _MAX_ELEMENTS = 1000
 _MAX_TEXT = 1000
 _MAX_NAME = 100
+# The parser makes objects of all attributes of a tag before it can be stopped.
+_MAX_TAG_BYTES = 1 << 18
 
 
 @dataclass(slots=True)
@@ -42,7 +44,7 @@ class _Forbidden(Exception):  # noqa: N818 - it leaves the parser as a message
     pass
 
 
-def read_markup(data: bytes | memoryview, where: str, member: str) -> Markup:
+def read_markup(data: bytes, where: str, member: str) -> Markup:
     """Read the XML of an X3P file.
 
     Raises
@@ -51,6 +53,13 @@ def read_markup(data: bytes | memoryview, where: str, member: str) -> Markup:
         If it is not well-formed or another document, has a document type or entities, or says
         one thing twice.
     """
+    for start in range(0, len(data) - _MAX_TAG_BYTES, _MAX_TAG_BYTES):
+        if b">" not in data[start : start + _MAX_TAG_BYTES]:
+            raise ScanError(
+                f"{shown(member)} in it has a tag or a text of more than {_MAX_TAG_BYTES} bytes",
+                where=where,
+                hint="this is no scan",
+            )
     reader = _Reader()
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.buffer_text = True

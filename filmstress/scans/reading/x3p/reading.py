@@ -96,7 +96,7 @@ def _opened(source: Source) -> Iterator[tuple[Description, Points, list[str]]]:
         info = archive.member(DESCRIPTION)
         assert info is not None  # an archive without one is refused
         data = archive.read(info, _MAX_XML_BYTES)
-        markup = read_markup(data.data, source.name, info.filename)
+        markup = read_markup(data.tobytes(), source.name, info.filename)
         description = describe(markup.texts, source.name)
         notes = list(description.notes)
         stated = archive.read_checksum(markup.texts.get("Record4/ChecksumFile") or _CHECKSUM_FILE)
