@@ -31,6 +31,8 @@ _HINT = (
 )
 _KINDS: tuple[tuple[Dimension, str], ...] = (("length", "m"), ("stress", "Pa"), ("number", ""))
 
+_MOST_COLUMNS = 64
+
 Row = tuple[str, dict[str, str]]
 
 
@@ -46,6 +48,8 @@ def read_study_table(path: str) -> Readings | tuple[StudyScan, ...]:
         The file cannot be read, a column is missing, or a cell cannot be read.
     """
     cells = _cells(path)
+    if len(cells[0]) > _MOST_COLUMNS:
+        raise RefusedInput(f"has {len(cells[0])} columns", where=path, hint=_HINT)
     heads = [cell.partition("[")[0].rstrip().lower() for cell in cells[0]]
     twice = sorted({head for head in heads if head and heads.count(head) > 1})
     part = next((head for head in heads if head in _PARTS), None)

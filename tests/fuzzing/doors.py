@@ -68,8 +68,10 @@ def _asked(*words: str) -> Callable[[Path], Iterator[Ended]]:
 
 
 def _curvature(data: Any) -> Answer:
-    (scan,) = data["scans"]
+    scan, *others = data["scans"]
     said = {notice["code"] for notice in scan["warnings"]} | set(scan["notes"])
+    if others:
+        said.add(f"{1 + len(others)} scans")
     found = scan["curvature"]
     return Answer(found["value"], found["expanded_uncertainty"], frozenset(said))
 

@@ -16,5 +16,7 @@ def hold(door: str, count: int, folder: Path) -> None:
         if one.door == door:
             fuzz(one, count, dice, folder, tally)
     assert tally.files
-    assert not [fault[:3] for fault in tally.faults]
-    assert not [one[:3] for one in tally.silent if could_be_seen(one[0], one[1])]
+    faults = [fault[:3] for fault in tally.faults]
+    assert not faults, faults
+    silent = [one[:3] for one in tally.silent if could_be_seen(one[0], one[1])]
+    assert not silent, silent

@@ -24,8 +24,7 @@ def test_a_head_and_its_unit(tmp_path: Path, head: str) -> None:
     study = read_study_table(written(tmp_path, f"wafer,trial,{head}\n{ROWS}"))
     assert isinstance(study, Readings)
     assert (study.what, study.unit) == ("bow", "m")
-    read = [row.value for row in study.rows]
-    assert read == pytest.approx([1.1e-6, 1.2e-6, 2.1e-6, 2.2e-6])
+    assert [row.value for row in study.rows] == pytest.approx([1.1e-6, 1.2e-6, 2.1e-6, 2.2e-6])
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,8 @@ def find_runs(x: Floats) -> Runs | None:
         points are halved.
     """
     steps = np.diff(x)
-    limit = min(MAX_STEPS_BACK * float(np.abs(steps).mean()), MAX_SHARE_BACK * float(np.ptp(x)))
+    with np.errstate(over="ignore"):  # positions beyond all sense are refused by their length
+        limit = min(MAX_STEPS_BACK * float(np.abs(steps).mean()), MAX_SHARE_BACK * float(np.ptp(x)))
     moving = np.flatnonzero(steps)
     up = steps[moving] > 0.0
     change = np.flatnonzero(up[1:] != up[:-1])

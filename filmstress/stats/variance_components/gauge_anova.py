@@ -46,6 +46,8 @@ def crossed_study(data: Floats, *, pool_above: float, p: float) -> GaugeStudy:
     apart = float(((cell - of_part[:, None] - of_operator + grand) ** 2).sum()) * r
     within = float(((data - cell[:, :, None]) ** 2).sum())
     dof, rest = (a - 1) * (b - 1), a * b * (r - 1)
+    if rest and not within > 0.0:
+        raise no_scatter()
     interaction_p = float(fdtrc(dof, rest, (apart / dof) / (within / rest))) if rest else None
     pooled = interaction_p is not None and interaction_p > pool_above
     of_parts = b * r * float(((of_part - grand) ** 2).sum())
