@@ -110,8 +110,8 @@ def export(
 
 
 def _place(scan: str, to: str) -> Path:
-    name = "scan" if scan == "-" else Path(scan).name
-    return Path(name.removesuffix(".gz")).with_suffix(f".{to}")
+    name = "" if scan == "-" else Path(scan).name.removesuffix(".gz")
+    return Path(name or "scan").with_suffix(f".{to}")
 
 
 def _check_own_file(scan: str, path: Path) -> None:

@@ -57,7 +57,7 @@ def read_study_table(path: str) -> Readings | tuple[StudyScan, ...]:
     scans = [head for head in heads if head in _SCANS]
     # Beside readings, a column 'scan' only counts them.
     value = rest[0] if rest else (scans[0] if scans else "")
-    if twice or part is None or len(rest) > 1 or not value:
+    if twice or part is None or len(rest) > 1 or not value or (not rest and len(scans) > 1):
         raise RefusedInput(f"its columns are {shown(', '.join(heads))}", where=path, hint=_HINT)
     rows = list(_rows(cells, heads, part, path))
     if not rest:
@@ -86,6 +86,12 @@ def _rows(cells: list[list[str]], heads: list[str], part: str, path: str) -> Ite
     """Place and cells by their heads, of every row."""
     for line, row in enumerate(cells[1:], start=2):
         where = f"{path}, row {line}"
+        if any(row[len(heads) :]):
+            raise RefusedInput(
+                f"has {len(row)} cells where the head has {len(heads)}",
+                where=where,
+                hint="a decimal comma needs another delimiter between the cells, such as ';'",
+            )
         # A blank cell at the end of a row may be left out with its delimiter.
         told = dict(zip(heads, [*row, *[""] * (len(heads) - len(row))], strict=False))
         if not told[part]:

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
-import stat
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
-from filmstress.errors import RefusedInput
+from filmstress.errors import LotError, RefusedInput
+from filmstress.inputs.text_file import read_text_file
 from filmstress.records.quantity import Measured, Source
 from filmstress.units.kinds import Kind
 from filmstress.units.say import readable
 
 SCHEMA = "filmstress/thickness/1"
-_MOST_BYTES = 16 * 2**20
 _HINT = "write it with: filmstress thickness SCAN... --json > 01.json"
 
 Files = tuple[tuple[str, str], ...]
@@ -48,9 +46,12 @@ def read_thickness(path: str, kind: Kind, *, where: str) -> tuple[Measured, File
         The file cannot be read, is no such record, or states no thickness.
     """
     place = f"{where}: {path}" if where else path
-    raw = _bytes(path, place)
     try:
-        data = json.loads(raw.decode("utf-8-sig"), parse_constant=_no_number)
+        file = read_text_file(Path(path), what="thickness record")
+    except LotError as error:
+        raise RefusedInput(error.message, where=place, hint=_HINT) from None
+    try:
+        data = json.loads(file.text, parse_constant=_no_number)
     except (ValueError, RecursionError):
         raise RefusedInput("is not JSON", where=place, hint=_HINT) from None
     schema = data.get("schema") if isinstance(data, dict) else None
@@ -62,7 +63,7 @@ def read_thickness(path: str, kind: Kind, *, where: str) -> tuple[Measured, File
     try:
         measured = _measured(data["thickness"], path)
         scans = [(str(one["file"]), str(one["sha256"])) for one in data["inputs"]["files"]]
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, OverflowError):
         raise RefusedInput(
             "states no thickness in metres with its uncertainty and files", where=place, hint=_HINT
         ) from None
@@ -75,25 +76,7 @@ def read_thickness(path: str, kind: Kind, *, where: str) -> tuple[Measured, File
         )
     folder = Path(path).parent
     found = [(_located(file, folder), sha256) for file, sha256 in scans]
-    return measured, ((path, hashlib.sha256(raw).hexdigest()), *found)
-
-
-def _bytes(path: str, place: str) -> bytes:
-    file = Path(path)
-    try:
-        # A device or a pipe has no end, or makes the program wait for ever.
-        if not stat.S_ISREG(file.stat().st_mode):
-            raise RefusedInput("is not a regular file", where=place, hint=_HINT)
-        with file.open("rb") as stream:
-            raw = stream.read(_MOST_BYTES + 1)
-    except OSError as error:
-        reason = (error.strerror or type(error).__name__).lower()
-        raise RefusedInput(f"cannot be read ({reason})", where=place, hint=_HINT) from None
-    except ValueError:
-        raise RefusedInput("is not the name of a file", where=place, hint=_HINT) from None
-    if len(raw) > _MOST_BYTES:
-        raise RefusedInput("is too large for a thickness record", where=place, hint=_HINT)
-    return raw
+    return measured, ((path, file.sha256), *found)
 
 
 def _no_number(word: str) -> NoReturn:

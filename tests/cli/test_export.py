@@ -43,6 +43,12 @@ def test_the_name_comes_from_the_scan_and_stands_in_this_folder(place: Path):
     assert (ended.code, ended.out) == (0, "scan.csv\n")
 
 
+@pytest.mark.parametrize("name", ["", ".gz"])
+def test_a_scan_without_a_name_is_none(name: str):
+    ended = run("export", name, "--to", "x3p")
+    assert (ended.code, ended.out) == (3, "")
+
+
 def refused(ended: Ended, code: int, *words: str) -> None:
     assert (ended.code, ended.out) == (code, "")
     for word in words:

@@ -45,6 +45,21 @@ def test_what_is_no_study(tmp_path: Path, text: str | bytes) -> None:
     assert len(str(caught.value)) < 1000
 
 
+def test_a_decimal_comma_is_not_cut_off(tmp_path: Path) -> None:
+    with pytest.raises(RefusedInput, match="row 2: has 3 cells where the head has 2") as caught:
+        read_study_table(written(tmp_path, "wafer,bow [um]\n1,12,5\n1,12,7\n"))
+    assert "';'" in caught.value.hint
+    # Blank cells beyond the head hold nothing.
+    study = read_study_table(written(tmp_path, "wafer,bow [um]\n1,12.5,,\n1,12.7,\n"))
+    assert isinstance(study, Readings)
+    assert [row.value for row in study.rows] == pytest.approx([12.5e-6, 12.7e-6])
+
+
+def test_scans_in_two_columns_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(RefusedInput, match="its columns are"):
+        read_study_table(written(tmp_path, "wafer,scan,file\n1,a.csv,b.csv\n"))
+
+
 @pytest.mark.parametrize("path", ["/dev/zero", "a\0b", "."])
 def test_what_is_no_file(path: str) -> None:
     with pytest.raises(RefusedInput):

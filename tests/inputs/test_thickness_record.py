@@ -79,6 +79,9 @@ WRONG: list[tuple[str, Any]] = [
     ("thickness.standard_uncertainty", -1e-9),
     ("thickness.standard_uncertainty", 3e-7),
     ("thickness.degrees_of_freedom", 0.5),
+    # Whole numbers in JSON have no largest one, floats have.
+    ("thickness.value", 10**400),
+    ("thickness.degrees_of_freedom", 10**400),
 ]
 
 
