@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from filmstress.errors import LotError
-from filmstress.measure.directions import SAME_DIRECTION_RAD
+from filmstress.measure.directions import same_direction
 from filmstress.records.lot import LotSpec
 from filmstress.records.study import StudyScan
 from filmstress.records.wafer import ScanSpec, WaferSpec
@@ -40,9 +40,11 @@ def _of_wafer(wafer: WaferSpec, state: str) -> list[StudyScan]:
     azimuths: list[float] = []
     numbers = []
     for scan in scans.values():
-        number = next((i for i, one in enumerate(azimuths) if _alike(one, scan)), len(azimuths))
+        azimuth = scan.azimuth.value
+        alike = (i for i, one in enumerate(azimuths) if same_direction(one, azimuth))
+        number = next(alike, len(azimuths))
         if number == len(azimuths):
-            azimuths.append(scan.azimuth.value)
+            azimuths.append(azimuth)
         numbers.append(number)
     names = [
         wafer.id if len(azimuths) == 1 else f"{wafer.id} at {math.degrees(one):.4g} deg"
@@ -52,7 +54,3 @@ def _of_wafer(wafer: WaferSpec, state: str) -> list[StudyScan]:
         StudyScan(names[number], scan, dict(scan.labels))
         for number, scan in zip(numbers, scans.values(), strict=True)
     ]
-
-
-def _alike(azimuth_rad: float, scan: ScanSpec) -> bool:
-    return abs(math.remainder(scan.azimuth.value - azimuth_rad, math.pi)) < SAME_DIRECTION_RAD

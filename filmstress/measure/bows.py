@@ -7,8 +7,11 @@ from collections.abc import Callable, Sequence
 
 from filmstress.errors import MeasurementRefused
 from filmstress.inputs.faults import FaultList
+from filmstress.measure.directions import same_direction
+from filmstress.measure.same_scan import content_of
 from filmstress.measure.single import InspectedScan, inspect_scan
 from filmstress.records.notice import RefusalCode
+from filmstress.records.scan import ScanSource
 from filmstress.records.study import Reading, Readings, StudyScan
 
 # Scans that differ more in length are hardly the same reading of one wafer.
@@ -89,18 +92,27 @@ def _inspected(one: StudyScan) -> InspectedScan:
 
 
 def _check_same(found: Sequence[tuple[StudyScan, InspectedScan]], faults: FaultList) -> None:
-    """A file that is named twice, or copied, repeats perfectly, and says nothing of the gauge."""
-    seen: dict[tuple[object, ...], str] = {}
-    for one, inspected in found:
-        source, reading = inspected.scan.source, one.scan.reading
-        content = (source.sha256, reading.columns, reading.trace, reading.line_azimuth)
-        if content in seen:
+    """A scan that is named twice, or copied, repeats perfectly, and says nothing of the gauge."""
+    seen: list[ScanSource] = []
+    for _, inspected in found:
+        source = inspected.scan.source
+        same = next((one for one in seen if _one_scan(one, source)), None)
+        if same is not None:
             faults.add(
                 MeasurementRefused(
-                    f"holds the very scan of {seen[content]}: it is no repeat",
+                    f"holds the very scan of {same.path}: it is no repeat",
                     code=RefusalCode.SAME_SCAN,
                     where=source.path,
                     hint="name another scan, or take this one out",
                 )
             )
-        seen.setdefault(content, source.path)
+        seen.append(source)
+
+
+def _one_scan(one: ScanSource, other: ScanSource) -> bool:
+    """Whether two are one; lines of one map are others, but for the same read from either end."""
+    if content_of(one) != content_of(other):
+        return False
+    if one.line_azimuth is None or other.line_azimuth is None:
+        return True
+    return same_direction(one.line_azimuth, other.line_azimuth)

@@ -15,7 +15,12 @@ from filmstress.records.curvature import CurvatureChange
 from filmstress.records.quantity import Source
 from filmstress.stats.budget import scale
 
-SAME_DIRECTION_RAD = math.radians(3.0)
+_SAME_DIRECTION_RAD = math.radians(3.0)
+
+
+def same_direction(one_rad: float, other_rad: float) -> bool:
+    """Whether two azimuths [rad] agree within 3 deg, a half turn apart included."""
+    return abs(math.remainder(one_rad - other_rad, math.pi)) < _SAME_DIRECTION_RAD
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,9 +77,7 @@ def group_by_direction(lines: Sequence[CurvatureChange]) -> tuple[Direction, ...
     groups: list[list[int]] = []
     for number, line in enumerate(lines):
         for group in groups:
-            first = lines[group[0]].azimuth
-            apart = (line.azimuth - first + math.pi / 2) % math.pi - math.pi / 2
-            if abs(apart) < SAME_DIRECTION_RAD:
+            if same_direction(line.azimuth, lines[group[0]].azimuth):
                 group.append(number)
                 break
         else:

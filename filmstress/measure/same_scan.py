@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from filmstress.measure.directions import SAME_DIRECTION_RAD
+from filmstress.measure.directions import same_direction
 from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.notice import Notice, RefusalCode
@@ -84,14 +84,15 @@ def named_scans(wafer: WaferSpec, contents: Iterable[Content]) -> list[NamedScan
 
 def contents_of(files: Iterable[tuple[str, ScanSource]]) -> list[Content]:
     """What each scan of a measured wafer holds; the datum's own scan is not one of its scans."""
-    return [
-        Content(
-            (source.sha256, source.position_column, source.height_column, source.trace),
-            of_map=source.line_azimuth is not None,
-        )
-        for state, source in files
-        if state != "datum"
-    ]
+    return [content_of(source) for state, source in files if state != "datum"]
+
+
+def content_of(source: ScanSource) -> Content:
+    """What a scan that was read holds."""
+    return Content(
+        (source.sha256, source.position_column, source.height_column, source.trace),
+        of_map=source.line_azimuth is not None,
+    )
 
 
 def same_scans(scans: Sequence[NamedScan]) -> dict[str, str]:
@@ -147,8 +148,7 @@ def _short(scan: NamedScan) -> str:
 
 
 def _one_direction(one: NamedScan, other: NamedScan) -> bool:
-    apart = (one.azimuth - other.azimuth + math.pi / 2) % math.pi - math.pi / 2
-    return abs(apart) < SAME_DIRECTION_RAD
+    return same_direction(one.azimuth, other.azimuth)
 
 
 def refusal_of_same(

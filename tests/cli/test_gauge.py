@@ -15,15 +15,18 @@ import pytest
 from scipy.stats import chi2
 
 from filmstress.cli.program import COMMANDS
+from filmstress.records.scan import HeightMap, ScanSource
 from filmstress.simulate.pair import simulate_pair
 from filmstress.simulate.truth import Truth
 from filmstress.simulate.writing import write_scan
 from tests.cli._contract import check
 from tests.cli._run import Ended, run
 from tests.history.made import record
+from tests.measure._maps import write_sdf
 
 BOW_REPEATABILITY = 40e-9
 WAFERS, OPERATORS, REPEATS = 4, "AB", 3
+NO_SOURCE = ScanSource("map", "0" * 64, "m", "m", "x", "z", 0)
 
 
 def done(*arguments: str) -> Ended:
@@ -146,6 +149,27 @@ def test_one_file_is_no_repeat(scanned: Path) -> None:
     ended = run("gauge", str(table))
     assert ended.code == 3
     assert "it is no repeat" in ended.err
+
+
+def test_one_scan_is_no_repeat_by_whatever_it_is_named(scanned: Path) -> None:
+    """One line of a map from either end; one trace of a file by its number and by its name."""
+    x = np.linspace(-0.04, 0.04, 41)
+    height_map = HeightMap(x, x, 2e-6 * np.hypot(*np.meshgrid(x, x)) ** 2 / 0.04**2, NO_SOURCE)
+    write_sdf(scanned / "map.sdf", height_map)
+    columns = np.column_stack([x, x**2, 2.0 * x**2])
+    table = scanned / "side.csv"
+    np.savetxt(table, columns, delimiter=",", header="x [m],one [m],two [m]", comments="")
+    head = (scanned / "lot.toml").read_text(encoding="utf-8").split("[[wafer]]")[0]
+    for entries in (
+        ("azimuth = '0 deg', post = 'map.sdf'", "azimuth = '180 deg', post = 'map.sdf'"),
+        ("post = 'side.csv', trace = '2'", "post = 'side.csv', trace = 'two'"),
+    ):
+        scans = ", ".join(f"{{ pre = 'none.csv', {entry} }}" for entry in entries)
+        lot = scanned / "one.toml"
+        lot.write_text(f'{head}[[wafer]]\nid = "1"\nscans = [{scans}]\n', encoding="utf-8")
+        ended = run("gauge", str(lot))
+        assert ended.code == 3
+        assert "it is no repeat" in ended.err
 
 
 def test_every_scan_that_cannot_be_read_is_named(scanned: Path) -> None:
