@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -82,20 +82,17 @@ def repeated_stresses(history: History, choice: Choice) -> Readings:
             where=history.place,
             hint="scan some wafers again and record them under the same lot, recipe and wafer id",
         )
-    several = len({one[0].found.lot for one in repeated}) > 1
-    latest = rows[-1]
+    name = _namer([one[0].found for one in repeated])
     return Readings(
         source=history.place,
         what="stress",
         unit="Pa",
         rows=tuple(
-            Reading(_name(one.found, several), one.found.wafer.stress or 0.0, one.labels)
+            Reading(name(one.found), one.found.wafer.stress or 0.0, one.labels)
             for those in repeated
             for one in those
         ),
-        limits=(
-            None if latest.lower is None or latest.upper is None else (latest.lower, latest.upper)
-        ),
+        limits=_limits(repeated, rows),
         remarks=tuple(_remarks(repeated, len(groups), recomputed)),
     )
 
@@ -132,8 +129,26 @@ def _independent(measured: Sequence[_Measured]) -> list[_Measured]:
     return kept
 
 
-def _name(found: Found, several: bool) -> str:
-    return f"{found.lot}/{found.wafer.wafer}" if several else found.wafer.wafer
+def _namer(repeated: Sequence[Found]) -> Callable[[Found], str]:
+    """Names wafers by as much as tells them apart: a lot may have been through two recipes."""
+    recipes, lots = ({getattr(one, name) for one in repeated} for name in ("recipe", "lot"))
+
+    def name(found: Found) -> str:
+        parts = [found.recipe] * (len(recipes) > 1) + [found.lot] * (len(lots) > 1)
+        return "/".join([*parts, found.wafer.wafer])
+
+    return name
+
+
+def _limits(
+    repeated: Sequence[Sequence[_Measured]], rows: Sequence[Found]
+) -> tuple[float, float] | None:
+    """Those of the latest lot; of several recipes there is no one tolerance."""
+    recipes = {one.found.recipe for those in repeated for one in those}
+    latest = next(row for row in reversed(rows) if row.recipe in recipes)
+    if len(recipes) > 1 or latest.lower is None or latest.upper is None:
+        return None
+    return latest.lower, latest.upper
 
 
 def _remarks(repeated: Sequence[Sequence[_Measured]], among: int, recomputed: int) -> Iterator[str]:

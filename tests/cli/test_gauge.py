@@ -347,6 +347,36 @@ def test_wafers_recorded_twice_are_a_study(kept: Path) -> None:
     assert "cannot be told from chance here" in re.sub(r"\s+", " ", alone)
 
 
+def test_one_lot_through_two_recipes_is_two_studies_of_wafers(kept: Path) -> None:
+    """Wafers of one name that bear two films are not repeats of each other."""
+    for turn, recipe in enumerate(("a", "b")):
+        made = [
+            record(
+                10 * turn + number,
+                lot="K7",
+                recipe=recipe,
+                stresses=tuple(STRESSES[:, number] + turn * 5e8),
+            )
+            for number in (0, 1)
+        ]
+        for number, one in enumerate(made):
+            limits = one["results"]["inputs"]["specification"]
+            limits["upper"] = limits["lower"] | {"value": limits["lower"]["value"] + 1e8}
+            path = kept / f"{recipe}{number}.json"
+            path.write_text(json.dumps(one), encoding="utf-8")
+            done("history", "import", str(path))
+    alone = done("gauge", "--recipe", "a", "--json").data
+    both = done("gauge", "--lot", "K7", "--json").data
+    names = [f"{recipe}/{wafer}" for recipe in "ab" for wafer in "123"]
+    assert sorted(set(both["readings"]["wafers"])) == names
+    # The same scatter twice: its pooled standard deviation is that of either.
+    assert both["repeatability"]["standard_deviation"]["value"] == pytest.approx(
+        alone["repeatability"]["standard_deviation"]["value"]
+    )
+    assert alone["tolerance"]["value"] == pytest.approx(1e8)
+    assert both["tolerance"] is None
+
+
 def test_computing_again_is_not_measuring_again(kept: Path) -> None:
     write_records(kept, scans={0: "x", 1: "x"})
     ended = run("gauge", "--recipe", "a")
