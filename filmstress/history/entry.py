@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from filmstress.errors import HistoryError
+from filmstress.history.terms import within_a_lot
 from filmstress.records.budget import Term
 from filmstress.records.history import KeptLot, KeptParameter, KeptWafer
 from filmstress.records.quantity import Shape, Source
@@ -17,8 +18,6 @@ from filmstress.records.quantity import Shape, Source
 Json = Mapping[str, Any]
 
 SCHEMA = "filmstress/lot/"
-# What belongs to one wafer or one lot, and must not be taken for another lot's.
-_OWN = ("wafer", "lot")
 
 
 def kept_lot(document: Json, *, recorded_at: str, record_sha256: str = "") -> KeptLot:
@@ -115,7 +114,7 @@ def _wafer(data: Json, lot: str) -> KeptWafer:
 def _term(row: Json, lot: str) -> Term:
     freedom = row["degrees_of_freedom"]
     common_to = str(row["common_to"] or "")
-    if common_to.split(" ", 1)[0] in _OWN and lot not in common_to:
+    if within_a_lot(common_to) and common_to != f"lot {lot}":
         common_to = f"{common_to} of {lot}"
     return Term(
         input=str(row["input"]),

@@ -9,6 +9,7 @@ from dataclasses import replace
 from filmstress.errors import HistoryError, UsageError
 from filmstress.history.questions import Choice, recipes, wafers
 from filmstress.history.store import History
+from filmstress.history.terms import within_a_lot
 from filmstress.records.budget import Term
 from filmstress.records.comparison import Per, Selected
 from filmstress.records.history import Found
@@ -122,13 +123,13 @@ def mean_terms(rows: Sequence[Found]) -> tuple[Term, ...]:
 def _known_as(term: Term, entry: int, wafer: str) -> str:
     """Name of the thing that shares an input, good beyond its lot.
 
-    The gauge, its stage, the tables and the theory are the same for all lots; what belongs to a
-    wafer, a lot or a scan is not, though it may bear the same name.
+    The gauge, the tables and the theory are the same for all lots; what belongs to a wafer, a lot
+    or a scan is not, though it may bear the same name.
     """
     common = term.common_to or f"wafer {wafer}"
     if common == _STATED:
         return f"{common}, {term.value:g} {term.unit}".rstrip()
-    if common in ("lot", "one scan") or common.startswith("wafer"):
+    if within_a_lot(common):
         return f"{common}, entry {entry}"
     return common
 

@@ -9,6 +9,17 @@ from collections.abc import Sequence
 from filmstress.records.budget import Term
 from filmstress.records.quantity import Shape, Source
 
+# First words of what shares an input within one lot: another lot's may bear the very same name.
+# The stage is there for its straightness as one lot's scans tell it.
+_WITHIN_A_LOT = ("wafer", "lot", "scan", "one scan", "map", "stage")
+
+
+def within_a_lot(common_to: str) -> bool:
+    """Whether what shares an input is one lot's alone; gauge, tables and theory are not."""
+    return common_to.startswith(tuple(f"{word} " for word in _WITHIN_A_LOT)) or (
+        common_to in _WITHIN_A_LOT
+    )
+
 
 def as_text(terms: Sequence[Term]) -> str:
     """Terms as a JSON list; infinite degrees of freedom are null."""

@@ -16,8 +16,10 @@ import pytest
 import sqlalchemy as sa
 
 from filmstress.errors import HistoryError, UsageError
+from filmstress.history.entry import kept_lot
 from filmstress.history.questions import Choice, document, lots, recipes, wafers
 from filmstress.history.schema import LOTS, STEPS_DONE, VERSION
+from filmstress.history.selecting import select
 from filmstress.history.store import History, default_place, open_history
 from filmstress.history.upkeep import check, copy, exported, imported
 from filmstress.history.writing import keep, keep_many
@@ -50,6 +52,22 @@ def test_what_a_lot_shares_is_not_taken_for_another_lots(history: History) -> No
     )
     assert {term.common_to for term in gauge} == {"gauge"}
     assert {term.common_to for term in own} == {"wafer 1 of A1", "wafer 1 of A2"}
+
+
+@pytest.mark.parametrize(
+    "common_to", ["scan post/01.csv", "map post.x3p", "stage", "one scan", "lot", "wafer 1"]
+)
+def test_what_bears_one_name_in_two_lots_is_two_things(history: History, common_to: str) -> None:
+    """Lots of like folders name their scans alike; a lot called 1 holds a wafer 1."""
+    for number, stresses in ((1, (-2e8,)), (2, (-2.2e8,))):
+        told = made.document(f"{number}", f"recipe {number}", stresses=stresses)
+        told["wafers"][0]["budget"][1]["common_to"] = common_to
+        keep(history, kept_lot(told, recorded_at=f"2026-04-01T09:00:0{number}Z"))
+    found = wafers(history, Choice(), with_terms=True)
+    assert len({row.wafer.terms[1].common_to for row in found}) == 2
+    chosen = select(history, ["recipe 1", "recipe 2"], Choice())
+    names = [{term.common_to for terms in one.terms for term in terms} for one in chosen]
+    assert names[0] & names[1] == {"gauge"}
 
 
 def test_a_record_is_kept_once(history: History) -> None:
