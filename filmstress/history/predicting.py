@@ -156,11 +156,21 @@ def _film(history: History, rows: Sequence[Found]) -> Iterator[tuple[str, Measur
     if thick:
         stated = [_read(film.get("thickness")) for film in films]
         square = np.mean([(one.u or 0.0) ** 2 for one in stated if one] or [0.0])
-        scatter = float(np.std(thick, ddof=1)) if len(thick) > 1 else 0.0
-        u = math.hypot(scatter, math.sqrt(float(square)))
+        # Of one more wafer, and of the mean that it is foretold by.
+        count = len(thick)
+        scatter = float(np.var(thick, ddof=1)) * (1.0 + 1.0 / count) if count > 1 else 0.0
+        variance = scatter + float(square)
+        dof = (count - 1) * (variance / scatter) ** 2 if scatter > 0.0 else math.inf
         yield (
             "thickness",
-            Measured(float(np.mean(thick)), "m", u, read_as=_READ_AS, source=Source.DATA),
+            Measured(
+                float(np.mean(thick)),
+                "m",
+                math.sqrt(variance),
+                dof,
+                read_as=_READ_AS,
+                source=Source.DATA,
+            ),
         )
     for name in _CONSTANTS:
         stated = [_read(film.get(name)) for film in films]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 from filmstress.measure.same_scan import Content, named_scans, same_scans
@@ -52,10 +53,13 @@ def same_files(
         for path in paths
         if (digest := known.get(path) or _digest(path)) is not None
     }
+    is_map = cache(holds_map)
     scans = [
         scan
         for wafer in wafers
-        for scan in named_scans(wafer, [_content(spec, digests) for spec in specs[wafer.id]])
+        for scan in named_scans(
+            wafer, [_content(spec, digests, is_map) for spec in specs[wafer.id]]
+        )
     ]
     found = same_scans(scans)
     return {
@@ -82,14 +86,14 @@ def _refused(outcome: WaferOutcome, refusal: Notice) -> WaferOutcome:
     return replace(outcome, result=result, refusal=refusal)
 
 
-def _content(spec: ScanSpec, digests: dict[str, str]) -> Content:
+def _content(spec: ScanSpec, digests: Mapping[str, str], is_map: Callable[[str], bool]) -> Content:
     digest = digests.get(spec.path or "")
     # What could not be read, or is like no other, is like nothing.
     if digest is None:
         return Content(object())
     # Not stated, it is the only scan of its file.
     trace = (spec.reading.trace or "1").strip().casefold()
-    return Content((digest, spec.reading.columns, trace), of_map=holds_map(spec.path or ""))
+    return Content((digest, spec.reading.columns, trace), of_map=is_map(spec.path or ""))
 
 
 def _size(path: str) -> int | None:

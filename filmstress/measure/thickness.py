@@ -9,13 +9,14 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.errors import MeasurementRefused, RefusedInput
+from filmstress.errors import MeasurementRefused, RefusedInput, UsageError
 from filmstress.inputs.request import height_scale as stated_height_scale
 from filmstress.records.budget import Term
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.scan import ReadingOptions, Scan
 from filmstress.records.step import FilmThickness, Reference, StepKind, SteppedScan
+from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.remarks import MASKED_SHARE_LIMIT
 from filmstress.scans.step import find_steps
@@ -44,7 +45,7 @@ def measure_thickness(
     Parameters
     ----------
     paths : sequence of str
-        Files; every step of each is used.
+        Files, one or more; every step of each is used.
     height_scale : Measured, optional
         Value 1, with the relative uncertainty of the heights' scale; the default where not stated.
     options : ReadingOptions
@@ -71,7 +72,11 @@ def measure_thickness(
         A file holds no step to be told from its noise.
     RefusedInput
         One file stands twice, or edges cannot be used.
+    UsageError
+        No file is named.
     """
+    if not paths:
+        raise UsageError("no scan over a step is named", hint="name one file or more")
     scale = height_scale or stated_height_scale(None)
     scans = [read_scan(path, options, least_length_m=LEAST_LENGTH_M) for path in paths]
     _check_different(scans)
@@ -268,8 +273,7 @@ def _warnings(found: Sequence[SteppedScan], height_scale: Measured) -> Iterator[
         for left in one.scan.source.left_out:
             yield Notice(
                 WarningCode.ROWS_LEFT_OUT,
-                f"{path}: {left.count} rows left out: {left.reason} (first in line "
-                f"{left.first_line})",
+                f"{path}: {left.words}",
             )
         masked = sum(step.masked for step in one.steps)
         points = masked + sum(step.points for step in one.steps)
@@ -298,8 +302,3 @@ def _warnings(found: Sequence[SteppedScan], height_scale: Measured) -> Iterator[
                 "no step of this film? Their scatter is in the uncertainty",
             )
             return
-
-
-def counted(number: int, word: str) -> str:
-    """``1 step``, ``3 steps``."""
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -242,8 +242,8 @@ def _at_rest(problem: _Problem, reduced_bow: float) -> tuple[Floats, Floats]:
         more = reduced_bow - float(problem.fit @ (w - step - problem.sag))
         curvature, w = curvature + more, w - step + more * sphere
         if max(float(np.max(np.abs(step))), abs(more)) < _CONVERGED:
-            break
-    return curvature * sphere, w
+            return curvature * sphere, w
+    raise _beyond()
 
 
 def _imbalance(problem: _Problem, bare: Floats, w: Floats) -> tuple[Floats, Floats]:

@@ -83,6 +83,23 @@ def test_the_film_is_taken_along(history: History) -> None:
     assert "modulus" not in film
 
 
+def test_thicknesses_that_scatter_foretell_one_more(history: History) -> None:
+    """Interval for one further value, t(n - 1) s sqrt(1 + 1/n), beside what each is uncertain by.
+
+    G. J. Hahn and W. Q. Meeker, Statistical Intervals (1991), 4.7.
+    """
+    thick = (4.9e-7, 5.0e-7, 5.1e-7, 5.2e-7)
+    for number in (1, 2):
+        told = document(f"A{number}", stresses=(-2e8, -2.1e8 - 1e6 * number))
+        for wafer, value in zip(told["wafers"], thick[2 * number - 2 :], strict=False):
+            wafer["inputs"]["film"]["thickness"]["value"] = value
+        keep(history, kept_lot(told, recorded_at=f"2026-04-01T09:00:0{number}Z"))
+    film = next_wafer(history, RecipeAsked("nitride")).film["thickness"]
+    of_scatter = np.var(thick, ddof=1) * (1.0 + 1.0 / len(thick))
+    assert film.u == pytest.approx(math.sqrt(of_scatter + 5e-9**2))
+    assert film.dof == pytest.approx((1.0 + 5e-9**2 / of_scatter) ** 2 * 3.0)
+
+
 def test_witnesses_are_passed_over(history: History) -> None:
     for number in (1, 2):
         made = document(f"A{number}", stresses=(-2e8, -2.1e8 - 1e6 * number, 0.0))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from filmstress.errors import MeasurementRefused, RefusedInput, ScanError
+from filmstress.errors import MeasurementRefused, RefusedInput, ScanError, UsageError
 from filmstress.measure.thickness import measure_thickness
 from filmstress.records.quantity import Measured, Source
 from filmstress.records.step import FilmThickness
@@ -153,6 +153,11 @@ def test_a_thickness_not_told_from_zero_is_refused(tmp_path: Path) -> None:
     with pytest.raises(MeasurementRefused, match=r"told from zero|below its substrate") as refused:
         measure_thickness([path], height_scale=SCALE, edges_m=GROOVE)
     assert refused.value.code == "no-step"
+
+
+def test_no_scan_is_no_thickness() -> None:
+    with pytest.raises(UsageError, match="no scan"):
+        measure_thickness([])
 
 
 def test_short_scans_are_read_and_absurd_ones_are_not(tmp_path: Path) -> None:

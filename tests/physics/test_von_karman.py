@@ -186,3 +186,25 @@ def test_the_iteration_ends_on_every_support(k, radius, name):
     )
     slope = (there.film_change - here.film_change) / step
     assert slope == pytest.approx(0.5 * (here.gain + there.gain), rel=2e-3)
+
+
+@pytest.mark.parametrize("radius", [0.0, 1.0])
+@pytest.mark.parametrize("load", [0.1, 0.5, 1.0, 3.0, 8.0])
+@pytest.mark.parametrize("before", [-1.0, 0.0, 1.0])
+def test_no_change_is_no_force_however_far_the_wafer_sags(load, radius, before):
+    """A thin wide wafer may sag so far that no bare shape reads what was stated: then no number."""
+    weight, change = Weight(load, radius), 1e-4
+    try:
+        found = stiffening(
+            reduced_pa=reduced("Si(001)"),
+            window_low=-0.9,
+            window_high=0.9,
+            reduced_change=change,
+            reduced_before=before,
+            weight_before=weight,
+            weight_after=weight,
+        )
+    except MeasurementRefused:
+        assert load * 0.6 + abs(before) > 0.5  # K about where a wafer begins to turn over
+    else:
+        assert found.film_change == pytest.approx(found.gain * change, rel=2e-2)

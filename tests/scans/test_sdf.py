@@ -153,6 +153,20 @@ def test_a_reserved_number_is_no_height(tmp_path: Path):
     ]
 
 
+def test_the_lowest_unsigned_number_is_a_height(tmp_path: Path):
+    """Of numbers without a sign the lowest is 0, which reserves nothing."""
+    scan = read_scan(
+        text_file(
+            tmp_path / "scan.sdf",
+            ("aISO-1.0", "aXYZ-V1.0"),
+            ("DataType = 5", "DataType = 1"),
+            ("2 3", "0 BAD"),
+        )
+    )
+    assert np.array_equal(scan.z[:3], np.array([1.0, 0.0, 4.0]) * 1e-9)
+    assert [(one.reason, one.count) for one in scan.source.left_out] == [("no height", 1)]
+
+
 def test_what_is_odd_is_noted(tmp_path: Path):
     scan = read_scan(text_file(tmp_path / "scan.sdf", ("*\nremarks, 5 * 3 = 15\n*\n", "")))
     assert scan.source.notes == (

@@ -1,4 +1,9 @@
-"""The last maps that were read, for the further lines that are taken from them."""
+"""The last maps that were read, for the further lines that are taken from them.
+
+They are kept as long as the process lives.  No result can depend on that: a map is found by the hash
+of the file's bytes, which are passed over anew for every line, and its arrays are read-only.  Threads
+that come at once may read a map twice; no step here leaves the dictionary half done.
+"""
 
 from __future__ import annotations
 
@@ -21,10 +26,12 @@ def kept_map(source: Source, options: ReadingOptions) -> HeightMap | None:
 
 
 def keep_map(source: Source, options: ReadingOptions, height_map: HeightMap) -> None:
-    """Keep a map in place of the oldest."""
+    """Keep a map in place of the oldest; it cannot be written to from then on."""
     key = _key(source, options)
     if key in _kept or height_map.z.nbytes > _LARGEST_BYTES:
         return
+    for values in (height_map.x, height_map.y, height_map.z):
+        values.setflags(write=False)
     for oldest in list(_kept)[: 1 - _MOST]:
         _kept.pop(oldest, None)
     _kept[key] = height_map

@@ -131,6 +131,8 @@ def _marked(stored: NDArray[Any], header: Header) -> Mask:
     """Which stored numbers stand for a point that was not measured."""
     dtype = header.dtype
     if not header.rules.highest_is_missing:
+        if dtype.kind == "u":  # the lowest is 0, a height like any other
+            return np.zeros(stored.shape, dtype=np.bool_)
         lowest = np.finfo(dtype).min if dtype.kind == "f" else np.iinfo(dtype).min
         return np.asarray(stored == lowest)
     if dtype.kind == "f":
