@@ -117,7 +117,7 @@ def test_inspect_chooses_a_layer_and_says_when_it_must(place: Path):
     x3pio.Profile.from_layers(z, x_scale=1e-4).save(place / "two.x3p")
     ended = run("inspect", "two.x3p")
     assert ended.code == 3
-    assert "holds 2 layers (1, 2); want one\n  say which: --trace 2" in ended.err
+    assert "holds 2 layers; want one\n  choose one by its number from 1: --trace 2" in ended.err
     ended = run("inspect", "two.x3p", "--trace", "2")
     assert ended.code == 0
     assert "scan 2 of 2 in the file" in ended.out

@@ -8,15 +8,18 @@ import numpy as np
 
 from filmstress.errors import ScanError
 from filmstress.scans.reading.columns import Columns
-from filmstress.scans.reading.numerals import counted, shown
+from filmstress.scans.reading.numerals import counted, index_of, shown
 from filmstress.scans.reading.traces import Table
 from filmstress.units.say import readable
 
 _MOST_LISTED = 12
-_HINT = (
-    'choose one by its number or name: --trace 2 (in a lot file trace = "2", or pre_trace and '
-    "post_trace where one file holds both scans)"
+_TRACE = (
+    '--trace 2 (in a lot file trace = "2", or pre_trace and post_trace where one file holds both '
+    "scans)"
 )
+_HINT = f"choose one by its number or name: {_TRACE}"
+_BY_NUMBER = f"choose one by its number from 1: {_TRACE}"
+_LEAVE = "leave --trace away"
 
 
 def choose(tables: Sequence[Table], wanted: str | None, where: str) -> Table:
@@ -43,18 +46,52 @@ def choose(tables: Sequence[Table], wanted: str | None, where: str) -> Table:
     wanted = wanted.strip()
     is_number = wanted.isascii() and wanted.isdigit()
     if is_number:
-        found = [int(wanted[:9]) - 1] if 1 <= int(wanted[:9]) <= len(tables) else []
+        index = index_of(wanted, len(tables))
+        found = [] if index is None else [tables[index]]
     else:
-        found = [i for i, one in enumerate(tables) if _is_called(wanted, one.name, one.columns)]
+        found = [one for one in tables if _is_called(wanted, one.name, one.columns)]
     if len(found) == 1:
-        return tables[found[0]]
+        return found[0]
     which = "several scans are" if found else "no scan is"
     raise ScanError(
         f"{which} {'number' if is_number else 'called'} {shown(wanted)}; the file holds "
         f"{_listing(tables)}",
         where=where,
-        hint=_HINT if len(tables) > 1 else "leave --trace away",
+        hint=_HINT if len(tables) > 1 else _LEAVE,
     )
+
+
+def choose_number(wanted: str | None, count: int, what: str, where: str) -> int:
+    """Index of the one that is meant of several that have no names; the only one needs no number.
+
+    Parameters
+    ----------
+    wanted : str or None
+        Its number, from 1.
+    count : int
+        How many there are.
+    what : str
+        What each of them is: "layer".
+    where : str
+        Name of the file.
+
+    Raises
+    ------
+    ScanError
+        There is no such one, or several and none is stated.
+    """
+    if wanted is None and count == 1:
+        return 0
+    if wanted is None:
+        raise ScanError(f"holds {counted(count, what)}; want one", where=where, hint=_BY_NUMBER)
+    index = index_of(wanted.strip(), count)
+    if index is None:
+        raise ScanError(
+            f"has no {what} {shown(wanted)}; the file holds {counted(count, what)}",
+            where=where,
+            hint=_BY_NUMBER if count > 1 else _LEAVE,
+        )
+    return index
 
 
 def check_choice(choices: Sequence[Columns], wanted: str | None, where: str) -> None:

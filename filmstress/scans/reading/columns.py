@@ -11,7 +11,7 @@ from filmstress.scans.reading.column_units import Unit, sampling_interval, unit_
 from filmstress.scans.reading.header import Header
 from filmstress.scans.reading.layout import Layout
 from filmstress.scans.reading.names import COUNTERS, Axis, axis_of, words_of
-from filmstress.scans.reading.numerals import shown
+from filmstress.scans.reading.numerals import index_of, shown
 from filmstress.units.words import is_unit_word
 
 _BY_INTERVAL = "stated interval"
@@ -136,7 +136,8 @@ def _listing(layout: Layout, header: Header) -> str:
 def _find_column(entry: str, layout: Layout, header: Header, where: str) -> int:
     """Cell that an entry of the ``columns`` option names."""
     if entry.isascii() and entry.isdigit():
-        found = [int(entry[:9]) - 1] if 1 <= int(entry[:9]) <= layout.cells else []
+        index = index_of(entry, layout.cells)
+        found = [] if index is None else [index]
     else:
         wanted = entry.casefold()
         found = [

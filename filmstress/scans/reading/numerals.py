@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from filmstress.units.spelling import tidy
 
-_LONGEST_NUMBER = 80
+_LONGEST_NUMBER, _LONGEST_COUNT = 80, 9
 POINT, COMMA = ".", ","
 OTHER = {POINT: COMMA, COMMA: POINT}
 
@@ -125,3 +125,10 @@ def shown(text: str) -> str:
 def counted(count: int, noun: str) -> str:
     """Write a number of things: "1 point", "2 points"."""
     return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def index_of(text: str, count: int) -> int | None:
+    """Index of the one of ``count`` things that a number from 1 names; None where it names none."""
+    if not (text.isascii() and text.isdigit() and len(text) <= _LONGEST_COUNT):
+        return None
+    return int(text) - 1 if 1 <= int(text) <= count else None

@@ -12,7 +12,7 @@ from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, LeftOut, ReadingOptions, ScanSource
 from filmstress.scans.reading.column_units import Unit
 from filmstress.scans.reading.columns import Columns
-from filmstress.scans.reading.numerals import counted, shown
+from filmstress.scans.reading.numerals import shown
 from filmstress.scans.reading.source import Source
 from filmstress.scans.reading.traces import Table
 from filmstress.units.words import is_unit_word, unit_factor
@@ -144,30 +144,3 @@ def metres(position: str, height: str, options: ReadingOptions, where: str) -> C
 
 def _is_metre(word: str) -> bool:
     return is_unit_word(word, "length") and unit_factor(word, "length") == 1.0
-
-
-def chosen(options: ReadingOptions, layers: int, what: str, where: str) -> int:
-    """Index of the one of several that ``options.trace`` names; the only one needs no name.
-
-    Raises
-    ------
-    ScanError
-        There is no such one, or several and none is named.
-    """
-    numbers = ", ".join(map(str, range(1, min(layers, 9) + 1))) + (", ..." if layers > 9 else "")
-    if options.trace is None:
-        if layers == 1:
-            return 0
-        raise ScanError(
-            f"holds {counted(layers, what)} ({numbers}); want one",
-            where=where,
-            hint="say which: --trace 2",
-        )
-    text = options.trace.strip()
-    if not (text.isascii() and text.isdigit() and 1 <= int(text[:9]) <= layers):
-        raise ScanError(
-            f"has no {what} {shown(text)}; the file holds {counted(layers, what)} ({numbers})",
-            where=where,
-            hint="write its number: --trace 1",
-        )
-    return int(text[:9]) - 1

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmstress.scans.reading.columns import Columns
-from filmstress.scans.reading.fixed_point import read_columns, row_form
 from filmstress.scans.reading.layout import Layout
 from filmstress.scans.reading.order import turns_back
+from filmstress.scans.reading.plain_rows import read_columns, row_form
 from filmstress.scans.reading.rows import walk
 from filmstress.scans.reading.source import Source
 from filmstress.scans.reading.tally import Tally

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, ReadingOptions
+from filmstress.scans.reading.choice import choose_number
 from filmstress.scans.reading.points import (
     Floats,
     Mask,
     Missing,
-    chosen,
     height_map,
     metres,
     not_finite,
@@ -42,7 +42,7 @@ def check(source: Source, options: ReadingOptions) -> None:
         As `read`.
     """
     metres("x", "z", options, source.name)
-    chosen(options, 1, "scan", source.name)
+    choose_number(options.trace, 1, "scan", source.name)
     header = _header(source)
     if is_binary(source.head):
         _check_size(header, source)
@@ -58,7 +58,7 @@ def read(source: Source, options: ReadingOptions) -> Table | HeightMap:
         heights than it says, words that are no numbers.
     """
     columns = metres("x", "z", options, source.name)
-    chosen(options, 1, "scan", source.name)
+    choose_number(options.trace, 1, "scan", source.name)
     header = _header(source)
     notes = list(header.notes)
     missing: list[Missing] = []

@@ -10,11 +10,11 @@ import numpy as np
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, ReadingOptions
+from filmstress.scans.reading.choice import choose_number
 from filmstress.scans.reading.columns import Columns
 from filmstress.scans.reading.points import (
     Floats,
     Missing,
-    chosen,
     height_map,
     metres,
     not_finite,
@@ -44,7 +44,7 @@ def check(source: Source, options: ReadingOptions) -> None:
     """
     metres("CX", "CZ", options, source.name)
     with _opened(source) as (description, points, _):
-        chosen(options, description.layers, "layer", source.name)
+        choose_number(options.trace, description.layers, "layer", source.name)
         points.check()
 
 
@@ -59,7 +59,7 @@ def read(source: Source, options: ReadingOptions) -> Table | HeightMap:
     """
     columns = metres("CX", "CZ", options, source.name)
     with _opened(source) as (description, points, notes):
-        layer = chosen(options, description.layers, "layer", source.name)
+        layer = choose_number(options.trace, description.layers, "layer", source.name)
         x, y, z = points.read(layer)
         missing = not_finite(z, "height")
         if (valid := points.valid(layer)) is not None:

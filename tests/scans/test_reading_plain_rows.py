@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmstress.records.scan import ReadingOptions
-from filmstress.scans.reading import fixed_point, table
-from filmstress.scans.reading.fixed_point import read_columns, row_form
+from filmstress.scans.reading import plain_rows, table
+from filmstress.scans.reading.plain_rows import read_columns, row_form
 from filmstress.scans.reading.scan_file import read_scan
 
 
@@ -175,7 +175,7 @@ def test_columns_that_are_not_wanted_may_hold_anything_alike() -> None:
 
 @pytest.mark.parametrize("block", [16, 31, 64, 1000])
 def test_blocks_end_where_they_like(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fixed_point, "_BLOCK_BYTES", block)
+    monkeypatch.setattr(plain_rows, "_BLOCK_BYTES", block)
     rows = [(f"{i / 7:.4f}", f"{-i / 3:.7f}") for i in range(200)]
     columns = read("\n".join(map(",".join, rows)))
     assert columns is not None
