@@ -17,6 +17,7 @@ from filmstress.cli.history.options import (
     opened,
 )
 from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.places import Figure, check_places, write_figure
 
 if TYPE_CHECKING:
     from filmstress.charting.charts import ChartKind
@@ -92,9 +93,7 @@ def chart(
         ),
     ] = None,
     place: Place = None,
-    figure: Annotated[
-        str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
-    ] = None,
+    figure: Figure = None,
     json: Json = False,
     csv: Csv = False,
 ) -> None:
@@ -111,10 +110,7 @@ def chart(
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
-    if figure is not None:
-        from filmstress.report.figures.saving import figure_format
-
-        figure_format(figure)
+    check_places(figure)
     choice = choice_of(recipe=recipe, tool=tool, since=since, until=until)
     chosen_kind = _kind(kind)
     tuning = _tuning(
@@ -138,18 +134,16 @@ def chart(
         else:
             show(words.too_few_text(made, known))
         return
-    if figure is not None:
-        from filmstress.report.figures.chart import draw_chart
-        from filmstress.report.figures.saving import save_figure
-
-        save_figure(draw_chart(made), figure)
-        say(f"figure written: {figure}")
     if json:
         show_json(words.chart_data(made, VERSION))
     elif csv:
         show_csv(*words.point_rows(made))
     else:
         show(words.chart_text(made))
+    if figure is not None:
+        from filmstress.report.figures.chart import draw_chart
+
+        write_figure(draw_chart(made), figure)
 
 
 def _kind(stated: str | None) -> ChartKind | None:

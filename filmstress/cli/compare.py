@@ -8,16 +8,14 @@ import typer
 
 from filmstress.cli.checks import Json, only_one
 from filmstress.cli.history.options import Csv, Place, Since, Until, choice_of, opened
-from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.places import Figure, check_places, write_figure
 from filmstress.cli.sizes import stress_size
 
 if TYPE_CHECKING:
     from filmstress.records.comparison import Selected
     from filmstress.report.comparison import Compared
 
-Figure = Annotated[
-    str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
-]
 EqualSpread = Annotated[
     bool,
     typer.Option(
@@ -64,10 +62,7 @@ def compare(
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
-    if figure is not None:
-        from filmstress.report.figures.saving import figure_format
-
-        figure_format(figure)
+    check_places(figure)
     if len(selections) < 2:
         raise UsageError(
             "one selection came, two or more are compared", hint="filmstress compare A B"
@@ -77,18 +72,16 @@ def compare(
     with opened(place) as history:
         chosen = select(history, selections, within)
     made = compared(tuple(chosen), margin_pa=size, equal_spread=equal_spread)
-    if figure is not None:
-        from filmstress.report.figures.comparison import draw_comparison
-        from filmstress.report.figures.saving import save_figure
-
-        save_figure(draw_comparison(made), figure)
-        say(f"figure written: {figure}")
     if json:
         show_json(words.comparison_data(made, VERSION))
     elif csv:
         show_csv(words.PAIR_HEADS, words.pair_rows(made))
     else:
         show(words.comparison_text(made))
+    if figure is not None:
+        from filmstress.report.figures.comparison import draw_comparison
+
+        write_figure(draw_comparison(made), figure)
 
 
 def compared(

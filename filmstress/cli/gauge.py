@@ -18,7 +18,8 @@ from filmstress.cli.history.options import (
     choice_of,
     opened,
 )
-from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.places import Figure, check_places, write_figure
 from filmstress.cli.progress import progress
 from filmstress.cli.sizes import one_value
 from filmstress.errors import UsageError
@@ -76,9 +77,7 @@ def gauge(
     since: Since = "",
     until: Until = "",
     place: Place = None,
-    figure: Annotated[
-        str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
-    ] = None,
+    figure: Figure = None,
     json: Json = False,
     csv: Csv = False,
 ) -> None:
@@ -97,10 +96,7 @@ def gauge(
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
-    if figure is not None:
-        from filmstress.report.figures.saving import figure_format
-
-        figure_format(figure)
+    check_places(figure)
     of_history = {"--recipe": recipe, "--lot": lot, "--tool": tool, "--since": since}
     of_history |= {"--until": until, "--history": place or ""}
     asked = [name for name, text in of_history.items() if text]
@@ -132,18 +128,16 @@ def gauge(
     )
     wide, stated_by = _width(study, tolerance, lower, upper)
     made = Judged(study=study, found=found, tolerance=wide, tolerance_from=stated_by)
-    if figure is not None:
-        from filmstress.report.figures.gauge import draw_gauge
-        from filmstress.report.figures.saving import save_figure
-
-        save_figure(draw_gauge(made), figure)
-        say(f"figure written: {figure}")
     if json:
         show_json(gauge_data(made, VERSION))
     elif csv:
         show_csv(component_heads(made), component_rows(made))
     else:
         show(gauge_text(made))
+    if figure is not None:
+        from filmstress.report.figures.gauge import draw_gauge
+
+        write_figure(draw_gauge(made), figure)
 
 
 def _of_file(file: str, state: str | None) -> Readings:

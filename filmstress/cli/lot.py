@@ -13,8 +13,8 @@ from filmstress.cli import exits
 from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
 from filmstress.cli.history.options import Place
 from filmstress.cli.keeping import Keeping
-from filmstress.cli.output import say, show, show_csv, show_json
-from filmstress.cli.places import Report, check_places, write_report
+from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.places import Report, check_places, write_figure, write_report
 from filmstress.cli.progress import progress
 from filmstress.errors import UsageError
 
@@ -169,10 +169,8 @@ def _write_for_readers(
 ) -> None:
     if figure is not None:
         from filmstress.report.figures.lot import draw_lot
-        from filmstress.report.figures.saving import save_figure
 
-        save_figure(draw_lot(result), figure)
-        say(f"figure written: {figure}")
+        write_figure(draw_lot(result), figure)
     if report is not None:
         from filmstress.report.page.writing import lot_page
         from filmstress.version import VERSION

@@ -10,7 +10,7 @@ from filmstress.cli import exits
 from filmstress.cli.checks import SEED, Json, MonteCarlo, Noise, Seed, noise_setting, only_one
 from filmstress.cli.options import with_settings
 from filmstress.cli.output import say, show, show_csv, show_json
-from filmstress.cli.places import Figure, Report, check_places, write_report
+from filmstress.cli.places import Figure, Report, check_places, write_figure, write_report
 
 if TYPE_CHECKING:
     from filmstress.records.lot import WaferOutcome
@@ -115,10 +115,8 @@ def measure(
         show(to_text(result))
     if figure is not None:
         from filmstress.report.figures.measurement import draw_measurement
-        from filmstress.report.figures.saving import save_figure
 
-        save_figure(draw_measurement(result), figure)
-        say(f"figure written: {figure}")
+        write_figure(draw_measurement(result), figure)
     if report is not None:
         _write_page(WaferOutcome(wafer, result, result.refusal), report)
     if result.refusal is not None:

@@ -6,12 +6,15 @@ By the time they are written the result has been shown: a full disk takes no num
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from filmstress.cli.output import say
 from filmstress.errors import UsageError
+
+if TYPE_CHECKING:
+    from matplotlib import figure as drawing
 
 Figure = Annotated[
     str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
@@ -22,7 +25,7 @@ Report = Annotated[
 ]
 
 
-def check_places(figure: str | None, report: str | None) -> None:
+def check_places(figure: str | None, report: str | None = None) -> None:
     """Refuse names and places of files before anything long is begun.
 
     Raises
@@ -49,6 +52,14 @@ def check_places(figure: str | None, report: str | None) -> None:
                 hint="write 'report.html'; a browser prints it to paper or PDF",
             )
         writable(report, what="the report")
+
+
+def write_figure(drawn: drawing.Figure, path: str) -> None:
+    """Write a figure and say where."""
+    from filmstress.report.figures.saving import save_figure
+
+    save_figure(drawn, path)
+    say(f"figure written: {path}")
 
 
 def write_report(page: str, path: str) -> None:

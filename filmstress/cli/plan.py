@@ -9,7 +9,8 @@ import typer
 from filmstress.cli import exits
 from filmstress.cli.checks import Json
 from filmstress.cli.options import with_settings
-from filmstress.cli.output import say, show, show_json
+from filmstress.cli.output import show, show_json
+from filmstress.cli.places import Figure, check_places, write_figure
 from filmstress.cli.sizes import Size, count_option, one_value, size_option
 
 _PLAN = "Plan"
@@ -75,9 +76,7 @@ def plan(
             rich_help_panel=_PLAN,
         ),
     ] = 0.95,
-    figure: Annotated[
-        str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
-    ] = None,
+    figure: Figure = None,
     json: Json = False,
     **settings: object,
 ) -> None:
@@ -96,10 +95,7 @@ def plan(
     from filmstress.report.plan import plan_data, plan_text
     from filmstress.version import VERSION
 
-    if figure is not None:
-        from filmstress.report.figures.saving import figure_format
-
-        figure_format(figure)
+    check_places(figure)
     low, high = (
         None if text is None else _read(flag, text)
         for flag, text in (("--lower", lower), ("--upper", upper))
@@ -141,15 +137,13 @@ def plan(
     made = make_plan(
         wafer, instrument, stress_pa=expected, lower=low, upper=high, confidence=confidence
     )
-    if figure is not None:
-        from filmstress.report.figures.plan import draw_plan
-        from filmstress.report.figures.saving import save_figure
-
-        save_figure(draw_plan(made), figure)
-        say(f"figure written: {figure}")
     if json:
         show_json(plan_data(made, VERSION))
     else:
         show(plan_text(made))
+    if figure is not None:
+        from filmstress.report.figures.plan import draw_plan
+
+        write_figure(draw_plan(made), figure)
     if made.refusal is not None:
         raise typer.Exit(exits.REFUSED)

@@ -9,7 +9,8 @@ import typer
 from filmstress.cli import exits
 from filmstress.cli.checks import Json, Noise, noise_setting, only_one
 from filmstress.cli.history.options import Place, opened
-from filmstress.cli.output import say, show, show_csv, show_json
+from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.places import check_places, write_figure
 
 if TYPE_CHECKING:
     from filmstress.records.stack import RecipeAsked, Recorded
@@ -46,30 +47,23 @@ def stack(
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
-    if figure is not None:
-        from filmstress.report.figures.saving import figure_format
-        from filmstress.report.files import writable
-
-        figure_format(figure)
-        writable(figure, what="the figure")
+    check_places(figure)
     setting = noise_setting(noise) or "balanced"
     read = read_text_file(Path(file), what="stack file")
     spec = stack_of_text(
         read.text, path=read.path, sha256=read.sha256, history=partial(_next_wafer, place)
     )
     result = measure_stack(spec, setting=setting)
-    if figure is not None:
-        from filmstress.report.figures.saving import save_figure
-        from filmstress.report.figures.stack import draw_stack
-
-        save_figure(draw_stack(result), figure)
-        say(f"figure written: {figure}")
     if json:
         show_json(stack_data(result, VERSION))
     elif csv:
         show_csv(TABLE_HEADS, table_rows(result))
     else:
         show(stack_text(result))
+    if figure is not None:
+        from filmstress.report.figures.stack import draw_stack
+
+        write_figure(draw_stack(result), figure)
     if result.refused:
         raise typer.Exit(exits.REFUSED)
 

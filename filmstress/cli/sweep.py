@@ -8,7 +8,8 @@ import typer
 
 from filmstress.cli.checks import Json
 from filmstress.cli.history.options import Place, Since, Until, choice_of, opened
-from filmstress.cli.output import say, show, show_json
+from filmstress.cli.output import show, show_json
+from filmstress.cli.places import Figure, check_places, write_figure
 from filmstress.cli.sizes import stress_size
 
 
@@ -37,9 +38,7 @@ def sweep(
     since: Since = "",
     until: Until = "",
     place: Place = None,
-    figure: Annotated[
-        str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
-    ] = None,
+    figure: Figure = None,
     json: Json = False,
 ) -> None:
     """Stress against a process parameter: the slope, where it is zero, and what to set.
@@ -55,10 +54,7 @@ def sweep(
     from filmstress.stats.straight_line import fit_line
     from filmstress.version import VERSION
 
-    if figure is not None:
-        from filmstress.report.figures.saving import figure_format
-
-        figure_format(figure)
+    check_places(figure)
     wanted = None if target is None else stress_size("--target", target, example="-200 MPa")
     within = choice_of(since=since, until=until)
     with opened(place) as history:
@@ -72,13 +68,11 @@ def sweep(
         setting=None if wanted is None else crossing(line, wanted),
         checks=check_line(line),
     )
-    if figure is not None:
-        from filmstress.report.figures.saving import save_figure
-        from filmstress.report.figures.sweep import draw_sweep
-
-        save_figure(draw_sweep(made), figure)
-        say(f"figure written: {figure}")
     if json:
         show_json(sweep_data(made, VERSION))
     else:
         show(sweep_text(made))
+    if figure is not None:
+        from filmstress.report.figures.sweep import draw_sweep
+
+        write_figure(draw_sweep(made), figure)

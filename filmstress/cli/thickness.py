@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from filmstress.cli.checks import Json, Noise, noise_setting, only_one
-from filmstress.cli.output import say, show, show_csv, show_json
-from filmstress.cli.places import Figure, check_places
+from filmstress.cli.output import show, show_csv, show_json
+from filmstress.cli.places import Figure, check_places, write_figure
 from filmstress.cli.reading import Columns, Decimal, HeightUnit, Interval, PositionUnit, Trace
 from filmstress.cli.sizes import one_value
 
@@ -92,7 +92,7 @@ def thickness(
             where="--reference",
             hint=f"write one of {', '.join(_REFERENCES)}",
         )
-    check_places(figure, None)
+    check_places(figure)
     options = reading_options(
         position_unit=position_unit,
         height_unit=height_unit,
@@ -117,8 +117,6 @@ def thickness(
     else:
         show(report.thickness_text(found))
     if figure is not None:
-        from filmstress.report.figures.saving import save_figure
         from filmstress.report.figures.thickness import draw_thickness
 
-        save_figure(draw_thickness(found), figure)
-        say(f"figure written: {figure}")
+        write_figure(draw_thickness(found), figure)

@@ -394,6 +394,13 @@ def test_a_history_without_repeats_says_so(kept: Path) -> None:
     assert "no recorded wafer with a stress fits" in run("gauge", "--recipe", "b").err
 
 
+def test_a_figure_that_cannot_be_written_is_refused_first(tmp_path: Path) -> None:
+    missing = tmp_path / "none" / "out.svg"
+    ended = run("gauge", readings(tmp_path), "--figure", str(missing))
+    assert (ended.code, ended.out) == (3, "")
+    assert "the figure" in ended.err or str(missing) in ended.err
+
+
 @pytest.mark.parametrize("leave_out", [(), (0, 1, 7)])
 def test_the_figure_is_drawn(tmp_path: Path, leave_out: tuple[int, ...]) -> None:
     path = tmp_path / "out.svg"

@@ -1,8 +1,8 @@
 """The last maps that were read, for the further lines that are taken from them.
 
-They are kept as long as the process lives.  No result can depend on that: a map is found by the hash
-of the file's bytes, which are passed over anew for every line, and its arrays are read-only.  Threads
-that come at once may read a map twice; no step here leaves the dictionary half done.
+They are kept as long as the process lives.  No result can depend on that: a map is found by the
+hash of the file's bytes, which are passed over anew for every line, and its arrays are read-only.
+Threads that come at once may read a map twice; no step here leaves the dictionary half done.
 """
 
 from __future__ import annotations
