@@ -6,15 +6,12 @@ By the time they are written the result has been shown: a full disk takes no num
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Any
 
 import typer
 
 from filmstress.cli.output import say
 from filmstress.errors import UsageError
-
-if TYPE_CHECKING:
-    from matplotlib import figure as drawing
 
 Figure = Annotated[
     str | None, typer.Option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
@@ -54,8 +51,8 @@ def check_places(figure: str | None, report: str | None = None) -> None:
         writable(report, what="the report")
 
 
-def write_figure(drawn: drawing.Figure, path: str) -> None:
-    """Write a figure and say where."""
+def write_figure(drawn: Any, path: str) -> None:
+    """Write what a function of `filmstress.report.figures` drew, and say where."""
     from filmstress.report.figures.saving import save_figure
 
     save_figure(drawn, path)
