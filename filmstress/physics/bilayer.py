@@ -60,15 +60,6 @@ def mismatch_over_stoney(*, thickness_ratio: Number, modulus_ratio: Number) -> N
     return _stiffness(thickness_ratio, modulus_ratio) / (1.0 + thickness_ratio)
 
 
-def relaxed_over_mismatch(*, thickness_ratio: float, modulus_ratio: float) -> float:
-    """Mean stress in the film over its mismatch stress, (1 + m h^3)/P [1].
-
-    Arguments as in `curvature_over_stoney`.
-    """
-    relaxed = 1.0 + modulus_ratio * thickness_ratio**3
-    return relaxed / _stiffness(thickness_ratio, modulus_ratio)
-
-
 def curvature_change(
     *,
     mismatch_strain: float,

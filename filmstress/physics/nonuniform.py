@@ -60,42 +60,6 @@ def radial_force(
     return force
 
 
-def mean_force(
-    *,
-    rim_slope: float,
-    wafer_radius_m: float,
-    modulus_pa: float,
-    substrate_thickness_m: float,
-) -> float:
-    """Area mean of the film force per width from the change of the rim's slope [N/m].
-
-    N = (M h_s^2/6) z'(R)/R, exact whatever the axisymmetric distribution; Poisson's ratio does not
-    enter.  Arguments as in `radial_force`; ``rim_slope`` is z'(R) [1].
-    """
-    return modulus_pa * substrate_thickness_m**2 / 6.0 * rim_slope / wafer_radius_m
-
-
-def difference_of_stresses(
-    *,
-    kappa_rr_per_m: ArrayLike,
-    kappa_tt_per_m: ArrayLike,
-    film_youngs_modulus_pa: float,
-    film_poisson_ratio: float,
-    substrate_thickness_m: float,
-) -> Floats:
-    """sigma_rr - sigma_tt [Pa] that the bending itself puts into a film of equibiaxial misfit.
-
-    -[2 E_f h_s/(3 (1 + nu_f))] (kappa_rr - kappa_tt): of order h_f/h_s beside the stress.  Of the
-    2/3, 1/2 is the bent surface and 1/6 the stretched mid-plane.
-    """
-    difference = np.asarray(kappa_rr_per_m, dtype=np.float64) - np.asarray(
-        kappa_tt_per_m, dtype=np.float64
-    )
-    shear = film_youngs_modulus_pa / (1.0 + film_poisson_ratio)
-    stress: Floats = -2.0 / 3.0 * shear * substrate_thickness_m * difference
-    return stress
-
-
 def ring_factor(*, poisson_ratio: float, film_radius_m: float, wafer_radius_m: float) -> float:
     """Curvature within a uniform film that ends short of the rim, over that of a full film [1].
 
@@ -162,22 +126,3 @@ def radial_height(
         curvature_per_m * (1.0 + poisson_ratio) * square * (square / wafer_radius_m**2 - 2.0) / 16.0
     )
     return height
-
-
-def thickness_profile_force(
-    *,
-    thickness_range_m: float,
-    scan_length_m: float,
-    modulus_pa: float,
-    substrate_thickness_m: float,
-) -> float:
-    """Film force that a film's own thickness profile pretends [N/m], on the scanned face.
-
-    The scan sees the film's upper face.  A film thicker in the middle of the scan than at its ends
-    by dt (middle minus ends) adds the parabola -4 dt (x/L)^2, a curvature -8 dt/L^2, which reads as
-    N = -(4/3) M h_s^2 dt/L^2.  As a stress it is -(4/3) M (h_s/L)^2 times dt/h_f, whatever the
-    film.
-    """
-    return (
-        -4.0 / 3.0 * modulus_pa * thickness_range_m * (substrate_thickness_m / scan_length_m) ** 2
-    )

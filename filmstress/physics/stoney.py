@@ -59,24 +59,6 @@ def curvature_change(
     return face_sign * 6.0 * force_per_width_n_per_m / (modulus_pa * substrate_thickness_m**2)
 
 
-def film_stress(
-    *,
-    modulus_pa: float,
-    curvature_change_per_m: float,
-    substrate_thickness_m: float,
-    film_thickness_m: float,
-    face_sign: int = 1,
-) -> float:
-    """Plain Stoney stress [Pa], `force_per_width` over the film thickness [m]."""
-    force = force_per_width(
-        modulus_pa=modulus_pa,
-        curvature_change_per_m=curvature_change_per_m,
-        substrate_thickness_m=substrate_thickness_m,
-        face_sign=face_sign,
-    )
-    return force / film_thickness_m
-
-
 def force_tensor(
     *,
     reduced_pa: ArrayLike,

@@ -51,11 +51,6 @@ class RunLength:
     shift: float
     simulated: bool
 
-    @property
-    def false_alarms_per_point(self) -> float:
-        """Long-run share of false alarms per point, 1 / average (in control)."""
-        return 1.0 / self.average
-
 
 def rules_run_length(rules: Sequence[Rule], *, shift: float = 0.0) -> RunLength:
     """Average run length of a set of run rules on independent, normal points with known limits.
@@ -84,25 +79,6 @@ def rules_run_length(rules: Sequence[Rule], *, shift: float = 0.0) -> RunLength:
     Limits estimated from few points make the actual run length scatter widely about this one.
     """
     return _rules_run_length(tuple(rules), _checked_shift(shift))
-
-
-def signal_probability(rules: Sequence[Rule], *, points: int, shift: float = 0.0) -> float:
-    """Probability of at least one signal among the first ``points`` points.
-
-    In control it is the chance that a chart of that length raises a false alarm.  By the chain or
-    by 40 000 simulated runs, as in `rules_run_length` (standard error then below 0.003).
-    """
-    rules = tuple(rules)
-    if _zones_only(rules):
-        chain = rule_chain(rules, _checked_shift(shift))
-        alive = np.zeros(chain.states)
-        alive[0] = 1.0
-        step = _sparse(chain).T.tocsr()
-        for _ in range(points):
-            alive = step @ alive
-        return float(1.0 - alive.sum())
-    lengths = draw_run_lengths(rules, shift=_checked_shift(shift))
-    return float(np.mean(lengths <= points))
 
 
 def ewma_run_length(*, weight: float, width: float, shift: float = 0.0) -> RunLength:

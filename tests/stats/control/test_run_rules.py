@@ -24,7 +24,6 @@ from filmstress.stats.control.run_length import (
     cusum_run_length,
     ewma_run_length,
     rules_run_length,
-    signal_probability,
 )
 
 
@@ -111,12 +110,6 @@ def test_simulated_run_lengths_meet_the_chain() -> None:
     assert made.simulated
     # Five standard errors: a right program fails once in two million.
     assert abs(made.average - 91.75) < 5.0 * made.standard_error
-
-
-def test_probability_of_an_alarm_adds_up() -> None:
-    """One point beyond 3 sigma has the probability 0.0026998 (tables of the normal law)."""
-    found_ = signal_probability((BEYOND_LIMIT,), points=25)
-    assert found_ == pytest.approx(1.0 - (1.0 - 0.0026998) ** 25, rel=1e-4)
 
 
 @pytest.mark.parametrize(
