@@ -3,6 +3,7 @@ to the last bit; and what is wrong in one, refused in words."""
 
 from __future__ import annotations
 
+import gzip
 import struct
 import tracemalloc
 from pathlib import Path
@@ -13,6 +14,7 @@ import sdfio
 
 from filmstress.errors import ScanError
 from filmstress.records.scan import ReadingOptions as Options
+from filmstress.scans.reading import map_file
 from filmstress.scans.reading.map_file import holds_map, read_map
 from filmstress.scans.reading.scan_file import check_head, read_scan
 
@@ -335,3 +337,23 @@ def test_what_is_stated_must_fit(tmp_path: Path):
         with pytest.raises(ScanError, match="file"):
             read_scan(path, options)
     assert len(read_scan(path, Options(trace="1", height_unit="m")).z) == 12
+
+
+def test_a_map_is_told_by_the_head_of_a_packed_file(tmp_path: Path, monkeypatch):
+    """Also under a long comment; of packed text no more than that is inflated."""
+    text = text_file(
+        tmp_path / "map.sdf",
+        ("aISO-1.0", "aBCR-1.0 ;" + " a remark" * 20),
+        ("NumPoints = 12", "NumPoints = 6"),
+        ("NumProfiles = 1", "NumProfiles = 2"),
+        ("Yscale = 0", "Yscale = 1e-3"),
+    )
+    assert holds_map(text)
+    (tmp_path / "map.gz").write_bytes(gzip.compress(text.read_bytes()))
+    assert holds_map(tmp_path / "map.gz")
+    packed = gzip.compress(b"x [mm],z [um]\n" + b"1.0,2.0\n" * 100_000)
+    (tmp_path / "scan.gz").write_bytes(packed)
+    (tmp_path / "cut.gz").write_bytes(packed[: len(packed) // 2])
+    monkeypatch.setattr(map_file, "opened", None)  # passes over all of a file
+    assert not holds_map(tmp_path / "scan.gz")
+    assert not holds_map(tmp_path / "cut.gz")

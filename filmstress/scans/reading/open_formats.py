@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import gzip
 import math
+import zlib
+from contextlib import suppress
 from pathlib import Path
 from typing import Protocol
 
@@ -14,10 +17,9 @@ from filmstress.scans.reading.bounds import MAX_LENGTH_M, MAX_RANGE_M, MIN_LENGT
 from filmstress.scans.reading.formats import Format, format_of
 from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.source import STDIN, Source, is_gzip
+from filmstress.scans.reading.survey import HEAD_BYTES
 from filmstress.scans.reading.traces import Table
 from filmstress.units.say import readable
-
-_HEAD_BYTES = 64
 
 
 def read_open(source: Source, options: ReadingOptions) -> Table | HeightMap | None:
@@ -64,12 +66,15 @@ def is_map(source: Source) -> bool:
 
 
 def may_be_open(path: str) -> bool:
-    """Whether the first bytes of a file leave it possible that it is of an open standard."""
+    """Whether the first bytes of a file are those of an open standard, packed or not."""
     if path == STDIN or not Path(path).is_file():  # a pipe could be waited for without end
         return False
     with Path(path).open("rb") as file:
-        head = file.read(_HEAD_BYTES)
-    return is_gzip(head) or format_of(head) is not Format.TEXT
+        head = file.read(HEAD_BYTES)
+    if is_gzip(head):
+        with suppress(EOFError, zlib.error), gzip.open(path) as packed:
+            head = packed.read(HEAD_BYTES)
+    return format_of(head) is not Format.TEXT
 
 
 class _Reader(Protocol):
