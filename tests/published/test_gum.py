@@ -18,8 +18,8 @@ from filmstress.records.budget import Budget, Term
 from filmstress.records.quantity import Shape
 from filmstress.stats.budget import combine, share_of
 from filmstress.stats.coverage import estimate, t_factor, whole_dof
-from filmstress.stats.least_squares import fit_polynomial
 from filmstress.stats.rounding import round_pair
+from filmstress.stats.straight_line import StraightLine, fit_line
 
 DATA = Path(__file__).parent / "data"
 
@@ -154,27 +154,34 @@ def thermometer():
         rows = list(csv.DictReader(file))
     t = np.array([float(row["t_degC"]) for row in rows])
     b = np.array([float(row["b_degC"]) for row in rows])
-    return t, b, fit_polynomial(t - 20.0, b, degree=1)
+    return t, b, fit_line(t - 20.0, b)
+
+
+def at_20(fit: StraightLine) -> tuple[np.ndarray, np.ndarray, float]:
+    """(y1, y2), their uncertainties and correlation, of a line told by its centre."""
+    u1 = math.hypot(fit.level_u, fit.centre * fit.slope_u)
+    correlation = -fit.centre * fit.slope_u / u1
+    return np.array([fit.intercept, fit.slope]), np.array([u1, fit.slope_u]), correlation
 
 
 def correction_at(t: float, *, correlated: bool = True) -> tuple[float, Budget]:
     _, _, fit = thermometer()
-    y1, y2 = (float(one) for one in fit.coefficients)
-    u1, u2 = (float(one) for one in fit.standard_errors)
+    (y1, y2), (u1, u2), correlation = at_20(fit)
     terms = [
         line("y1", y1, u1, 1.0, dof=fit.dof, evaluation="A"),
         line("y2", y2, u2, t - 20.0, dof=fit.dof, evaluation="A"),
     ]
-    r = {("y1", "y2"): float(fit.correlation[0, 1])} if correlated else None
+    r = {("y1", "y2"): correlation} if correlated else None
     return y1 + y2 * (t - 20.0), combine(terms, r)
 
 
 def test_h3_line_as_printed() -> None:
     """H.3.3: y1 = -0.1712(29), y2 = 0.002 18(67), r = -0.930, s = 0.0035."""
     _, _, fit = thermometer()
-    pairs = zip(fit.coefficients, fit.standard_errors, strict=True)
+    found, errors, correlation = at_20(fit)
+    pairs = zip(found, errors, strict=True)
     assert [round_pair(*pair) for pair in pairs] == [("-0.1712", "0.0029"), ("0.00218", "0.00067")]
-    assert f"{fit.correlation[0, 1]:.3f}" == "-0.930"
+    assert f"{correlation:.3f}" == "-0.930"
     assert f"{fit.residual_sd:.4f}" == "0.0035"
     assert fit.dof == 9
 
@@ -190,14 +197,16 @@ def test_h3_prediction_as_printed() -> None:
 def test_h3_equals_gtc() -> None:
     t, b, fit = thermometer()
     a, slope = GTC.type_a.line_fit(t - 20.0, b).a_b
-    assert fit.coefficients == pytest.approx([a.x, slope.x], rel=1e-10)
-    assert fit.standard_errors == pytest.approx([a.u, slope.u], rel=1e-10)
+    found, errors, _ = at_20(fit)
+    assert found == pytest.approx([a.x, slope.x], rel=1e-10)
+    assert errors == pytest.approx([a.u, slope.u], rel=1e-10)
     for where in (21.5, 24.0, 30.0):
         predicted = a + slope * (where - 20.0)
         value, budget = correction_at(where)
         assert value == pytest.approx(predicted.x, rel=1e-10)
         assert budget.u == pytest.approx(predicted.u, rel=1e-9)
         assert budget.dof == pytest.approx(predicted.df, rel=1e-9)
+        assert fit.budget(1.0, where - 20.0 - fit.centre).u == pytest.approx(predicted.u, rel=1e-9)
 
 
 def test_h3_covariance_is_not_optional() -> None:
