@@ -73,7 +73,7 @@ def test_closed_streams_are_no_fault() -> None:
 @pytest.mark.parametrize(
     "arguments",
     [
-        (*MEASURE, "--prove", "1000000"),
+        (*MEASURE, "--prove", "100000"),
         ("simulate", "{new}", "--repeats", "100", "--points", "400000"),
     ],
     ids=lambda arguments: arguments[0],
