@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from filmstress.cli.checks import Json, only_one
-from filmstress.cli.history.options import Csv, Place, Since, Until, choice_of, opened
+from filmstress.cli.history.options import Csv, Place, Since, Until, choice_data, choice_of, opened
 from filmstress.cli.output import say, show, show_csv, show_json
 from filmstress.cli.sizes import stress_size
 
@@ -61,6 +61,7 @@ def compare(
     from filmstress.errors import UsageError
     from filmstress.history.selecting import select
     from filmstress.report import comparison as words
+    from filmstress.report.quantities import bare_data
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
@@ -84,7 +85,12 @@ def compare(
         save_figure(draw_comparison(made), figure)
         say(f"figure written: {figure}")
     if json:
-        show_json(words.comparison_data(made, VERSION))
+        show_json(
+            words.comparison_data(made, VERSION),
+            choice_data(within, history.place)
+            | {"selections": selections, "margin": bare_data(size, "Pa")}
+            | {"equal_spread": equal_spread},
+        )
     elif csv:
         show_csv(words.PAIR_HEADS, words.pair_rows(made))
     else:

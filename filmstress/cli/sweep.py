@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from filmstress.cli.checks import Json
-from filmstress.cli.history.options import Place, Since, Until, choice_of, opened
+from filmstress.cli.history.options import Place, Since, Until, choice_data, choice_of, opened
 from filmstress.cli.output import say, show, show_json
 from filmstress.cli.sizes import stress_size
 
@@ -49,6 +49,7 @@ def sweep(
     Example: filmstress sweep nitride --parameter pressure --target "-200 MPa"
     """
     from filmstress.history.sweeping import sweep as ask
+    from filmstress.report.quantities import bare_data
     from filmstress.report.sweep import Swept, sweep_data, sweep_text
     from filmstress.stats.crossing import crossing
     from filmstress.stats.line_checks import check_line
@@ -79,6 +80,11 @@ def sweep(
         save_figure(draw_sweep(made), figure)
         say(f"figure written: {figure}")
     if json:
-        show_json(sweep_data(made, VERSION))
+        show_json(
+            sweep_data(made, VERSION),
+            choice_data(within, history.place)
+            | {"selection": selection, "parameter": parameter}
+            | {"target": bare_data(wanted, "Pa")},
+        )
     else:
         show(sweep_text(made))
