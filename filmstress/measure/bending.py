@@ -40,6 +40,8 @@ _MODEL_DOUBT = 0.05
 # then falls: one scan cannot tell the two sides apart.
 _UNEVEN_CUT = 0.05
 _UNEVEN_END = 0.15
+# Of cuts whose bending depends on azimuth by less, a rim takes less than this share.
+_NO_SPHERE = 1e-3
 # A wafer whose diameter is not stated: its width over the least that its scan allows.
 _WIDEST = 1.5
 
@@ -78,11 +80,14 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
         _STIFFEST * abs(a * (a + b))
         for a, b in ((reduced(_after(d)), reduced(_before(d))) for d in directions)
     )
-    # Two sags stretch the wafer differently, also where the film bends it little.
-    changed = any(support_changes(wafer, number) for d in directions for number in d.numbers)
-    if most < NEGLIGIBLE and not changed:
+    # Two sags stretch the wafer differently, also where the film bends it little; and so does a
+    # rim bend a wafer that would not lie on it.
+    numbers = [number for direction in directions for number in direction.numbers]
+    changed = any(support_changes(wafer, number) for number in numbers)
+    rim = any(_may_lift_off(wafer, number, plate) for number in numbers)
+    if most < NEGLIGIBLE and not changed and not rim:
         return bent
-    if diameter is None and most <= LARGE_DEFLECTION_SHARE:
+    if diameter is None and most <= LARGE_DEFLECTION_SHARE and not rim:
         bent.directions = tuple(
             _stiffened(d, _Bent(d.film_change, 1.0, most * abs(d.film_change))) for d in directions
         )
@@ -227,14 +232,28 @@ def _bent(direction: Direction, wafer: WaferSpec, plate: Plate, radius: float) -
     # A bare bow that is stated is that of a free wafer.
     before = None if first is None else _weight(first, wafer, plate, radius, direction)
     told = with_weights(before, after)
-    film_change = told.film_change / to_reduced
+    film_change, gain = told.film_change / to_reduced, told.gain
     doubt = _MODEL_DOUBT * abs(film_change - direction.film_change)
+    if _may_lift_off(wafer, direction.numbers[0], plate):
+        # The film bends it to no sphere: a heavy wafer lies level on the rim all the same, a light
+        # one lifts off.  The ends are likelier than the middle (arcsine, JCGM 101:2008, 6.4.6).
+        loose = with_weights(*(one and replace(one, level=False) for one in (before, after)))
+        apart = 0.5 * (loose.film_change / to_reduced - film_change)
+        film_change, gain = film_change + apart, 0.5 * (gain + loose.gain)
+        doubt = math.hypot(doubt, apart / math.sqrt(2.0))
     if second.support in (None, Support.FLAT_STAGE) and plate.density is not None:
         # Somewhere between a free wafer and one on its rim.
         rim = _on_ring(1.0, wafer, plate, radius)
         other = with_weights(rim, rim).film_change / to_reduced
         doubt = math.hypot(doubt, (other - film_change) / math.sqrt(3.0))
-    return _Bent(film_change, told.gain, doubt)
+    return _Bent(film_change, gain, doubt)
+
+
+def _may_lift_off(wafer: WaferSpec, number: int, plate: Plate) -> bool:
+    """Whether a scan's rim carries a wafer that an even film does not bend to a sphere."""
+    scans = scans_of(wafer, number)
+    on_rim = any(scan is not None and scan.support is Support.RIM for scan in scans)
+    return on_rim and plate.density is not None and azimuth_spread(plate.reduced) > _NO_SPHERE
 
 
 def _weight(
