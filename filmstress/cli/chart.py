@@ -13,6 +13,7 @@ from filmstress.cli.history.options import (
     Since,
     Tool,
     Until,
+    choice_data,
     choice_of,
     opened,
 )
@@ -103,6 +104,8 @@ def chart(
 
     Example: filmstress chart nitride-low-stress --baseline 25 --rules western-electric
     """
+    from dataclasses import replace
+
     from filmstress.charting.charts import chart_recipe
     from filmstress.charting.lots import Series, series_of
     from filmstress.history.questions import recipes, wafers
@@ -122,12 +125,17 @@ def chart(
     with opened(place) as history:
         series = series_of(recipe, wafers(history, choice, with_terms=True), last=last)
         known = () if series.points else tuple(one[0] for one in recipes(history) if one[0])
+    asked = choice_data(replace(choice, last=last), history.place) | {
+        "kind": kind,
+        "baseline": baseline,
+        "rules": names,
+    }
     made = chart_recipe(series, kind=chosen_kind, baseline=baseline, rules=names, tuning=tuning)
     if isinstance(made, Series):
         if figure is not None:
             say("no figure written: there is no chart yet")
         if json:
-            show_json(words.too_few_data(made, VERSION))
+            show_json(words.too_few_data(made, VERSION), asked)
         elif csv:
             show_csv(words.POINT_HEADS, [])
             say(words.too_few_text(made, known))
@@ -135,7 +143,7 @@ def chart(
             show(words.too_few_text(made, known))
         return
     if json:
-        show_json(words.chart_data(made, VERSION))
+        show_json(words.chart_data(made, VERSION), asked)
     elif csv:
         show_csv(*words.point_rows(made))
     else:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from filmstress.cli.checks import Json, only_one
-from filmstress.cli.history.options import Csv, Place, Since, Until, choice_of, opened
+from filmstress.cli.history.options import Csv, Place, Since, Until, choice_data, choice_of, opened
 from filmstress.cli.output import show, show_csv, show_json
 from filmstress.cli.places import Figure, check_places, write_figure
 from filmstress.cli.sizes import stress_size
@@ -59,6 +59,7 @@ def compare(
     from filmstress.errors import UsageError
     from filmstress.history.selecting import select
     from filmstress.report import comparison as words
+    from filmstress.report.quantities import bare_data
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
@@ -73,7 +74,12 @@ def compare(
         chosen = select(history, selections, within)
     made = compared(tuple(chosen), margin_pa=size, equal_spread=equal_spread)
     if json:
-        show_json(words.comparison_data(made, VERSION))
+        show_json(
+            words.comparison_data(made, VERSION),
+            choice_data(within, history.place)
+            | {"selections": selections, "margin": bare_data(size, "Pa")}
+            | {"equal_spread": equal_spread},
+        )
     elif csv:
         show_csv(words.PAIR_HEADS, words.pair_rows(made))
     else:

@@ -29,7 +29,7 @@ def demo(
 
     files = write_demo(directory)
     if json:
-        show_json({**headed("demo", VERSION), "files": [str(path) for path in files]})
+        show_json({**headed("demo", VERSION), "files": [str(path) for path in files]}, {})
         return
     say(f"{len(files)} files written; truth.toml in each lot holds the answer. Now try:")
     commands = {"lot.toml": "lot", "stack.toml": "stack", "step-1.csv": "thickness"}

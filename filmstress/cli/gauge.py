@@ -15,6 +15,7 @@ from filmstress.cli.history.options import (
     Since,
     Tool,
     Until,
+    choice_data,
     choice_of,
     opened,
 )
@@ -99,6 +100,7 @@ def gauge(
     check_places(figure)
     of_history = {"--recipe": recipe, "--lot": lot, "--tool": tool, "--since": since}
     of_history |= {"--until": until, "--history": place or ""}
+    choice: dict[str, object] = {}
     asked = [name for name, text in of_history.items() if text]
     if file is None:
         if not asked:
@@ -108,11 +110,12 @@ def gauge(
             )
         if state is not None:
             raise UsageError("it is about a lot file", where="--state", hint="leave it away")
-        choice = choice_of(recipe=recipe, lot=lot, tool=tool, since=since, until=until)
+        within = choice_of(recipe=recipe, lot=lot, tool=tool, since=since, until=until)
         from filmstress.history.repeats import repeated_stresses
 
         with opened(place) as history:
-            readings = repeated_stresses(history, choice)
+            readings = repeated_stresses(history, within)
+            choice = choice_data(within, history.place)
     else:
         if asked:
             raise UsageError(
@@ -129,7 +132,16 @@ def gauge(
     wide, stated_by = _width(study, tolerance, lower, upper)
     made = Judged(study=study, found=found, tolerance=wide, tolerance_from=stated_by)
     if json:
-        show_json(gauge_data(made, VERSION))
+        show_json(
+            gauge_data(made, VERSION),
+            {
+                "file": file,
+                "files": [{"path": path, "sha256": digest} for path, digest in readings.files],
+                "between": between,
+                "state": state,
+                **choice,
+            },
+        )
     elif csv:
         show_csv(component_heads(made), component_rows(made))
     else:

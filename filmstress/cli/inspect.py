@@ -41,6 +41,8 @@ def inspect(
     heights its lines at 0 and 90 deg, or the one at --azimuth. A file or scan that cannot be used
     is reported and the others go on; the exit code is then 3.
     """
+    from dataclasses import asdict
+
     from filmstress.errors import FilmstressError
     from filmstress.inputs.request import reading_options
     from filmstress.measure.single import inspect_file
@@ -66,7 +68,9 @@ def inspect(
             else:
                 found.append(one)
     if json:
-        show_json(inspected.inspection_data(found, refused, VERSION))
+        show_json(
+            inspected.inspection_data(found, refused, VERSION), {"files": scans, **asdict(options)}
+        )
     elif csv:
         show_csv(inspected.TABLE_HEADS, map(inspected.table_row, found))
     elif found:

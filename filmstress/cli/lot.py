@@ -202,7 +202,7 @@ def _check(file: str, *, json: bool) -> None:
         from filmstress.report.lot import check_data
         from filmstress.version import VERSION
 
-        show_json(check_data(file, wafers, scans, faults, VERSION))
+        show_json(check_data(file, wafers, scans, faults, VERSION), {"file": file})
         if faults:
             raise typer.Exit(exits.code_of(faults[0]))
         return

@@ -51,19 +51,30 @@ def show(text: str, *, end: str = "\n") -> None:
         ) from error
 
 
-def show_json(data: Mapping[str, Any], **entries: Iterable[Mapping[str, Any]]) -> None:
+def show_json(
+    data: Mapping[str, Any],
+    inputs: Mapping[str, Any] | None = None,
+    /,
+    **entries: Iterable[Mapping[str, Any]],
+) -> None:
     """Write one JSON object to stdout; in ASCII where the reader's encoding is not UTF-8.
 
     Parameters
     ----------
     data : mapping
         The object.
+    inputs : mapping, optional
+        What was asked, where the object does not tell it by itself; stands behind its head.
     **entries : iterable of mappings
         What an empty list of the object, of this name, holds; each is written as it comes, so that
         a long list need not be held.
     """
     import json
 
+    if inputs is not None:
+        schema, version, *results = data.items()
+        data = {"warnings": [], **dict([schema, version, ("inputs", inputs), *results])}
+        data["warnings"] = data.pop("warnings")
     narrow = "utf" not in (getattr(sys.stdout, "encoding", None) or "").lower()
 
     def text(of: Mapping[str, Any]) -> str:

@@ -160,6 +160,8 @@ def simulate(
 
     Example: filmstress simulate trial --stress "-150 MPa" --film-thickness "300 nm" --dust 5
     """
+    from dataclasses import asdict
+
     from filmstress.errors import RefusedInput
     from filmstress.inputs.readers import Choice, read_value
     from filmstress.records.wafer import Face
@@ -216,7 +218,9 @@ def simulate(
         error.where = flags.get(error.where, error.where)
         raise
     if json:
-        show_json({**headed("simulate", VERSION), "files": [str(path) for path in files]})
+        show_json(
+            {**headed("simulate", VERSION), "files": [str(path) for path in files]}, asdict(truth)
+        )
         return
     say(f"{len(files)} files written; truth.toml holds what they were drawn from")
     if abs(left := stiffening_left_out(truth)) > _NOTABLE:

@@ -41,7 +41,10 @@ def substrates(
     if name is not None:
         moduli = cut_moduli(name, azimuth_reference)
         if json:
-            show_json(catalogue.cut_data(moduli, VERSION))
+            show_json(
+                catalogue.cut_data(moduli, VERSION),
+                {"name": name, "azimuth_reference": azimuth_reference},
+            )
         elif csv:
             show_csv(catalogue.CUT_HEADS, catalogue.cut_rows(moduli))
         else:
@@ -55,7 +58,7 @@ def substrates(
         )
     constants = rows()
     if json:
-        show_json(catalogue.table_data(constants, CURRENT_EDITION, VERSION))
+        show_json(catalogue.table_data(constants, CURRENT_EDITION, VERSION), {})
     elif csv:
         show_csv(catalogue.TABLE_HEADS, catalogue.table_rows(constants))
     else:

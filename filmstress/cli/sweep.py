@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from filmstress.cli.checks import Json
-from filmstress.cli.history.options import Place, Since, Until, choice_of, opened
+from filmstress.cli.history.options import Place, Since, Until, choice_data, choice_of, opened
 from filmstress.cli.output import show, show_json
 from filmstress.cli.places import Figure, check_places, write_figure
 from filmstress.cli.sizes import stress_size
@@ -48,6 +48,7 @@ def sweep(
     Example: filmstress sweep nitride --parameter pressure --target "-200 MPa"
     """
     from filmstress.history.sweeping import sweep as ask
+    from filmstress.report.quantities import bare_data
     from filmstress.report.sweep import Swept, sweep_data, sweep_text
     from filmstress.stats.crossing import crossing
     from filmstress.stats.line_checks import check_line
@@ -69,7 +70,12 @@ def sweep(
         checks=check_line(line),
     )
     if json:
-        show_json(sweep_data(made, VERSION))
+        show_json(
+            sweep_data(made, VERSION),
+            choice_data(within, history.place)
+            | {"selection": selection, "parameter": parameter}
+            | {"target": bare_data(wanted, "Pa")},
+        )
     else:
         show(sweep_text(made))
     if figure is not None:

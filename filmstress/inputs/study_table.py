@@ -6,6 +6,7 @@ import csv
 import io
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from filmstress.errors import QuantityError, RefusedInput
@@ -47,7 +48,8 @@ def read_study_table(path: str) -> Readings | tuple[StudyScan, ...]:
     RefusedInput
         The file cannot be read, a column is missing, or a cell cannot be read.
     """
-    cells = _cells(path)
+    file = read_text_file(Path(path), what="study")
+    cells = _cells(file.text, path)
     if len(cells[0]) > _MOST_COLUMNS:
         raise RefusedInput(f"has {len(cells[0])} columns", where=path, hint=_HINT)
     heads = [cell.partition("[")[0].rstrip().lower() for cell in cells[0]]
@@ -66,11 +68,10 @@ def read_study_table(path: str) -> Readings | tuple[StudyScan, ...]:
     if head.count("[") != head.endswith("]"):
         raise RefusedInput(f"{shown(head)} is no head", where=path, hint=_HINT)
     word = head.partition("[")[2].rpartition("]")[0].strip()
-    return _readings(rows, part, value, word, path)
+    return replace(_readings(rows, part, value, word, path), files=((path, file.sha256),))
 
 
-def _cells(path: str) -> list[list[str]]:
-    text = read_text_file(Path(path), what="study").text
+def _cells(text: str, path: str) -> list[list[str]]:
     first = text.partition("\n")[0]
     try:
         rows = list(csv.reader(io.StringIO(text), delimiter=max(",;\t", key=first.count)))

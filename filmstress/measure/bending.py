@@ -40,6 +40,8 @@ _MODEL_DOUBT = 0.05
 # then falls: one scan cannot tell the two sides apart.
 _UNEVEN_CUT = 0.05
 _UNEVEN_END = 0.15
+# Of cuts whose bending depends on azimuth by less, a rim takes less than this share.
+_NO_SPHERE = 1e-3
 # A wafer whose diameter is not stated: its width over the least that its scan allows.
 _WIDEST = 1.5
 
@@ -78,13 +80,17 @@ def without_stiffening(directions: Sequence[Direction], wafer: WaferSpec, plate:
         _STIFFEST * abs(a * (a + b))
         for a, b in ((reduced(_after(d)), reduced(_before(d))) for d in directions)
     )
-    # Two sags stretch the wafer differently, also where the film bends it little.
-    changed = any(support_changes(wafer, number) for d in directions for number in d.numbers)
-    if most < NEGLIGIBLE and not changed:
+    # Two sags stretch the wafer differently, also where the film bends it little; and so does a
+    # rim bend a wafer that would not lie on it.
+    numbers = [number for direction in directions for number in direction.numbers]
+    changed = any(support_changes(wafer, number) for number in numbers)
+    rim = any(_may_lift_off(wafer, number, plate) for number in numbers)
+    if most < NEGLIGIBLE and not changed and not rim:
         return bent
-    if diameter is None and most <= LARGE_DEFLECTION_SHARE:
+    if diameter is None and most <= LARGE_DEFLECTION_SHARE and not rim:
         bent.directions = tuple(
-            _stiffened(d, _Bent(d.film_change, 1.0, most * abs(d.film_change))) for d in directions
+            _stiffened(d, _Bent(d.film_change, 1.0, most * abs(d.film_change)), wafer.id)
+            for d in directions
         )
         return bent
     if _tells_too_little(bent.directions, plate, reduced):
@@ -164,11 +170,15 @@ def _after(direction: Direction) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Bent:
-    """What the film would make on a linear plate, its slope, and the doubt [1/m, 1, 1/m]."""
+    """What the film would make on a linear plate, its slope, and two doubts [1/m, 1, 1/m, 1/m].
+
+    ``lift`` is that of a wafer that may lift off its rim.
+    """
 
     film_change: float
     gain: float
     doubt: float
+    lift: float = 0.0
 
 
 def _corrected(
@@ -177,12 +187,13 @@ def _corrected(
     """The direction of a wafer of this radius; where ``narrow`` is less, of one in between."""
     wide = _bent(direction, wafer, plate, radius)
     if narrow == radius:
-        return _stiffened(direction, wide)
+        return _stiffened(direction, wide, wafer.id)
     least = _bent(direction, wafer, plate, narrow)
     middle = _Bent(
         0.5 * (least.film_change + wide.film_change),
         0.5 * (least.gain + wide.gain),
         max(least.doubt, wide.doubt),
+        max(least.lift, wide.lift),
     )
     change = wide.film_change - least.film_change
     unknown = Term(
@@ -195,7 +206,7 @@ def _corrected(
         common_to=f"wafer {wafer.id}",
         source=Source.DEFAULT,
     )
-    told = _stiffened(direction, middle)
+    told = _stiffened(direction, middle, wafer.id)
     return replace(told, corrections=(*told.corrections, unknown))
 
 
@@ -227,14 +238,28 @@ def _bent(direction: Direction, wafer: WaferSpec, plate: Plate, radius: float) -
     # A bare bow that is stated is that of a free wafer.
     before = None if first is None else _weight(first, wafer, plate, radius, direction)
     told = with_weights(before, after)
-    film_change = told.film_change / to_reduced
-    doubt = _MODEL_DOUBT * abs(film_change - direction.film_change)
+    film_change, gain = told.film_change / to_reduced, told.gain
+    doubt, lift = _MODEL_DOUBT * abs(film_change - direction.film_change), 0.0
+    if _may_lift_off(wafer, direction.numbers[0], plate):
+        # The film bends it to no sphere: a heavy wafer lies level on the rim all the same, a light
+        # one lifts off.  The ends are likelier than the middle (arcsine, JCGM 101:2008, 6.4.6).
+        loose = with_weights(*(one and replace(one, level=False) for one in (before, after)))
+        apart = 0.5 * (loose.film_change / to_reduced - film_change)
+        film_change, gain = film_change + apart, 0.5 * (gain + loose.gain)
+        lift = abs(apart) / math.sqrt(2.0)
     if second.support in (None, Support.FLAT_STAGE) and plate.density is not None:
         # Somewhere between a free wafer and one on its rim.
         rim = _on_ring(1.0, wafer, plate, radius)
         other = with_weights(rim, rim).film_change / to_reduced
         doubt = math.hypot(doubt, (other - film_change) / math.sqrt(3.0))
-    return _Bent(film_change, told.gain, doubt)
+    return _Bent(film_change, gain, doubt, lift)
+
+
+def _may_lift_off(wafer: WaferSpec, number: int, plate: Plate) -> bool:
+    """Whether a scan's rim carries a wafer that an even film does not bend to a sphere."""
+    scans = scans_of(wafer, number)
+    on_rim = any(scan is not None and scan.support is Support.RIM for scan in scans)
+    return on_rim and plate.density is not None and azimuth_spread(plate.reduced) > _NO_SPHERE
 
 
 def _weight(
@@ -267,7 +292,7 @@ def _on_ring(place: float, wafer: WaferSpec, plate: Plate, radius: float) -> Wei
     return Weight(load, place)
 
 
-def _stiffened(direction: Direction, bent: _Bent) -> Direction:
+def _stiffened(direction: Direction, bent: _Bent, wafer_id: str) -> Direction:
     was, now, gain = direction.film_change, bent.film_change, bent.gain
     term = Term(
         input="large deflection",
@@ -278,10 +303,20 @@ def _stiffened(direction: Direction, bent: _Bent) -> Direction:
         common_to="plate theory",
         source=Source.TABLE,
     )
+    off_rim = Term(
+        input="lift off the rim" + direction.suffix,
+        value=0.0,
+        unit="1/m",
+        u=bent.lift,
+        sensitivity=1.0,
+        shape=Shape.RECTANGULAR,
+        common_to=f"wafer {wafer_id}",
+        source=Source.DEFAULT,
+    )
     return replace(
         direction,
         film_change=now,
         gain=direction.gain * gain,
         stiffening=gain * was / now - 1.0 if now else 0.0,
-        corrections=(*scale(direction.corrections, gain), term),
+        corrections=(*scale(direction.corrections, gain), term, *([off_rim] if bent.lift else [])),
     )

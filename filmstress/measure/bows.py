@@ -84,6 +84,7 @@ def read_bows(
         ),
         length=length if math.isfinite(length) else None,
         remarks=tuple(told),
+        files=tuple((one.scan.source.path, one.scan.source.sha256) for _, one in found),
     )
 
 

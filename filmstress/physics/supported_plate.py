@@ -36,11 +36,15 @@ class Weight:
         Of the ring or the points that carry it [R]: 1 rim, 0 centre.
     points_azimuth_rad : float or None
         Of one of three equally spaced points, from the scan [rad]; None is a ring.
+    level : bool
+        Whether a ring keeps the plate on it level all around; else it carries every part alike,
+        as far as the plate may lift off.
     """
 
     reduced_load: float
     support_radius: float
     points_azimuth_rad: float | None = None
+    level: bool = True
 
     @property
     def even(self) -> bool:
@@ -87,7 +91,7 @@ def holding(weight: Weight, *, even: bool) -> Floats:
     whatever it does.
     """
     heights = _on_support(weight, even=even)
-    if not weight.even:
+    if not (weight.even and weight.level):
         return np.zeros((heights.shape[1],) * 2)
     uneven = heights - heights.mean(axis=0)
     stiffness = np.asarray(_RING_STIFFNESS * uneven.T @ uneven, dtype=np.float64)

@@ -55,6 +55,8 @@ class Readings:
         Of the specification that stands with them [unit].
     remarks : tuple of str
         What a reader must know of them, in sentences.
+    files : tuple of (str, str)
+        Path and SHA-256 of every file that was read.
     """
 
     source: str
@@ -64,3 +66,4 @@ class Readings:
     length: float | None = None
     limits: tuple[float, float] | None = None
     remarks: tuple[str, ...] = ()
+    files: tuple[tuple[str, str], ...] = ()

@@ -13,6 +13,7 @@ from filmstress.cli.history.options import (
     Superseded,
     Tool,
     Until,
+    choice_data,
     choice_of,
     opened,
 )
@@ -49,7 +50,7 @@ def lots(
     with opened(place) as history:
         found = ask(history, choice)
     if json:
-        show_json(words.lots_data(found, VERSION))
+        show_json(words.lots_data(found, VERSION), choice_data(choice, history.place))
     elif csv:
         show_csv(words.LOT_HEADS, words.lot_rows(found))
     else:

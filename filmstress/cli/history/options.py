@@ -49,6 +49,13 @@ Superseded = Annotated[
 ]
 
 
+def choice_data(choice: Choice, place: str | None) -> dict[str, object]:
+    """A choice, and the history that it was asked of, for JSON; null is no restriction."""
+    from dataclasses import asdict
+
+    return {"history": place, **{name: one or None for name, one in asdict(choice).items()}}
+
+
 @contextmanager
 def opened(place: str | None, *, create: bool = False) -> Iterator[History]:
     """The history, opened and closed again."""

@@ -19,7 +19,9 @@ def recipes(place: Place = None, json: Json = False, csv: Csv = False) -> None:
         found = ask(history)
     if json:
         rows = [dict(zip(words.RECIPE_HEADS, row, strict=True)) for row in found]
-        show_json({**headed("history-recipes", VERSION), "recipes": rows, "warnings": []})
+        show_json(
+            {**headed("history-recipes", VERSION), "recipes": rows}, {"history": history.place}
+        )
     elif csv:
         show_csv(words.RECIPE_HEADS, found)
     else:

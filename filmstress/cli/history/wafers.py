@@ -14,6 +14,7 @@ from filmstress.cli.history.options import (
     Tool,
     Until,
     Wafer,
+    choice_data,
     choice_of,
     opened,
 )
@@ -52,7 +53,7 @@ def wafers(
     with opened(place) as history:
         found = ask(history, choice)
     if json:
-        show_json(words.wafers_data(found, VERSION))
+        show_json(words.wafers_data(found, VERSION), choice_data(choice, history.place))
     elif csv:
         show_csv(words.WAFER_HEADS, words.wafer_rows(found))
     else:

@@ -73,11 +73,13 @@ def nested_anova(
     parts = [
         (float(c) * row.mean_square, row.dof) for c, row in zip(on_squares, table, strict=True)
     ]
+    outermost = parts[0]
     # Rounding leaves crumbs of the inner mean squares, which balanced data cancel exactly.
-    parts = [one for one in parts if abs(one[0]) > 1e-12 * abs(parts[0][0])]
+    crumb = 1e-12 * float(np.abs(on_squares).max()) * max(row.mean_square for row in table)
+    parts = [one for one in parts if abs(one[0]) > crumb]
     variance = sum(value for value, _ in parts)
     if variance <= 0.0:
-        parts, variance = parts[:1], max(parts[0][0], 0.0)
+        parts, variance = [outermost], max(outermost[0], 0.0)
     return Components(
         components=components,
         total=total,

@@ -135,3 +135,11 @@ def test_coverage() -> None:
     """200 runs; an interval of 93.5 to 96.5 % fails here with a probability below 1e-4."""
     held = study("variance of lots", 200, 13).coverage * 200
     assert binom.ppf(5e-5, 200, 0.935) <= held <= binom.ppf(1.0 - 5e-5, 200, 0.965)
+
+
+def test_groups_of_one_mean_have_no_part() -> None:
+    found = nested_anova([1.0, 2.0, 1.0, 2.0], {"wafer": ["A", "A", "B", "B"]})
+    wafer, repeat = found.components
+    assert (wafer.variance, wafer.raw_variance) == (0.0, pytest.approx(-0.25))
+    assert repeat.variance == pytest.approx(0.5)
+    assert found.mean_u == 0.0
