@@ -114,7 +114,7 @@ def rules_words(chart: RecipeChart) -> list[str]:
     if chart.shifted is not None:
         often += (
             f"; a lasting shift of {chart.shifted.shift:g} sigma is seen after "
-            f"{lots_words(chart.shifted.average)}"
+            f"{lots_words(chart.shifted.average)} on average"
         )
     tuning = chart.tuning
     if chart.kind is ChartKind.EWMA:
