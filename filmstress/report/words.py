@@ -143,6 +143,13 @@ def printable(text: str, most: int) -> str:
     return shown if len(shown) <= most else shown[: most - 1] + "…"
 
 
+def again_words(entries: Sequence[int]) -> str:
+    """Entries of the history that a later one computed again, as the subject of a sentence."""
+    shown = ", ".join(str(entry) for entry in entries[:8]) + (", ..." if len(entries) > 8 else "")
+    many = len(entries) > 1
+    return f"entr{'ies' if many else 'y'} {shown}, whose scans a later entry of the same lot holds,"
+
+
 def say_coverage(estimate: Estimate) -> str:
     """``95 %, k = 2.04, 33 degrees of freedom``."""
     if estimate.k is None:
