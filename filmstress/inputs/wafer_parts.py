@@ -12,7 +12,7 @@ from filmstress.inputs.scan_parts import located
 from filmstress.inputs.settings import RIVALS, Setting, Settings
 from filmstress.inputs.thickness_record import Files, read_thickness
 from filmstress.records.quantity import Measured
-from filmstress.records.wafer import Face, FilmSpec, SubstrateSpec
+from filmstress.records.wafer import Face, FilmSpec, SubstrateSpec, wafer_named
 
 _CONSTANTS = ("modulus", "youngs_modulus", "poisson_ratio", "density")
 _NOTHING = Measured(1.0, "m", 0.0)
@@ -140,4 +140,4 @@ def check_sizes(
 
 
 def _shared_by(setting: Setting | None, wafer_id: str) -> str:
-    return f"wafer {wafer_id}" if setting is None else setting.shared_by
+    return wafer_named(wafer_id) if setting is None else setting.shared_by
