@@ -11,7 +11,7 @@ from filmstress.report.comparison import share_lines
 from filmstress.report.quantities import Data, bare_data, headed, number, quantity_data, values_data
 from filmstress.report.setting_scale import SettingScale
 from filmstress.report.text import WIDTH, row, wrapped
-from filmstress.report.words import again_words, say_estimate, say_value
+from filmstress.report.words import again_words, say_column, say_estimate, say_value
 from filmstress.stats.coverage import estimate
 from filmstress.stats.crossing import Crossing
 from filmstress.stats.fieller import SetKind
@@ -144,10 +144,10 @@ def _points(swept: Swept) -> Iterator[str]:
     yield "What it rests on"
     heads = ("lot", sweep.parameter, "mean stress", "from the line")
     rows = [heads]
-    for label, x, y, off in zip(
-        sweep.stress.labels, sweep.settings, sweep.stress.values, swept.line.residuals, strict=True
-    ):
-        rows.append((label, scale.say(x), say_value(y, "Pa"), say_value(off, "Pa", 2)))
+    means = say_column(sweep.stress.values, "Pa")
+    off = say_column(swept.line.residuals, "Pa", 2, sign=True)
+    settings = [scale.say(x) for x in sweep.settings]
+    rows += zip(sweep.stress.labels, settings, means, off, strict=True)
     wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
     for cells in rows:
         yield "  " + "   ".join(c.ljust(w) for c, w in zip(cells, wide, strict=True)).rstrip()

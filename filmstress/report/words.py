@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.stats.rounding import round_pair, significant
@@ -83,6 +83,20 @@ def say_values(values: Sequence[float], unit: str, digits: int = 4) -> list[str]
     """Several numbers in the one display unit that suits the largest."""
     word, scale = display_unit(max(map(abs, values)), unit)
     return [f"{minus(say_number(value, digits, scale))} {word}".rstrip() for value in values]
+
+
+def say_column(
+    values: Iterable[float], unit: str, digits: int = 4, *, sign: bool = False
+) -> list[str]:
+    """Numbers that stand below one another: one unit, and as many decimals as the largest has."""
+    values = [float(value) for value in values]
+    largest = max(map(abs, values))
+    word, scale = display_unit(largest, unit)
+    left = math.floor(math.log10(largest / scale)) if largest else 0
+    places = max(0, digits - 1 - left)
+    # Adding zero takes the sign off a zero.
+    told = [f"{round(value / scale, places) + 0.0:.{places}f}" for value in values]
+    return [f"{signed(text) if sign else minus(text)} {word}" for text in told]
 
 
 def say_number(value: float, digits: int, scale: float = 1.0) -> str:
