@@ -79,12 +79,8 @@ def of_chart(chart: Chart) -> list[Event]:
 
 
 def of_sums(sums: CusumChart) -> list[Event]:
-    """What cumulative sums show: the first passing of the threshold, and since when."""
-    if not sums.outside or sums.began is None:
-        return []
-    row = sums.high if sums.side == "above" else sums.low
-    last = sums.outside[0]
-    while last + 1 < len(row) and row[last + 1] > sums.threshold:
-        last += 1
-    points = tuple(range(sums.began, last + 1))
-    return [Event(None, None, sums.side, points, sums.outside[0], sums.shift)]
+    """What cumulative sums show: every passing of the threshold, and since when."""
+    return [
+        Event(None, None, one.side, tuple(range(one.began, one.last + 1)), one.told, one.shift)
+        for one in sums.passings
+    ]

@@ -82,6 +82,8 @@ class Series:
         not product.
     empty : tuple of str
         Lots of which nothing is left.
+    again : tuple of int
+        Entries passed over: a later one was computed from the same scans.
     """
 
     recipe: str
@@ -90,6 +92,7 @@ class Series:
     unstated: int = 0
     witnesses: int = 0
     empty: tuple[str, ...] = ()
+    again: tuple[int, ...] = ()
 
     @property
     def wafers(self) -> int:
@@ -101,7 +104,13 @@ class Series:
         return replace(self, points=tuple(one for one in self.points if len(one.stresses) > 1))
 
 
-def series_of(recipe: str, found: Iterable[Found], *, last: int | None = None) -> Series:
+def series_of(
+    recipe: str,
+    found: Iterable[Found],
+    *,
+    last: int | None = None,
+    again: tuple[int, ...] = (),
+) -> Series:
     """Gather wafers into lots.
 
     Parameters
@@ -111,6 +120,8 @@ def series_of(recipe: str, found: Iterable[Found], *, last: int | None = None) -
         In the order of time, with their budgets.
     last : int or None
         Only so many of the latest lots.
+    again : tuple of int
+        Entries that were passed over before.
     """
     lots = [list(wafers) for _, wafers in groupby(found, key=lambda one: one.number)]
     lots = lots if last is None else lots[-last:]
@@ -136,6 +147,7 @@ def series_of(recipe: str, found: Iterable[Found], *, last: int | None = None) -
         unstated=left["unstated"],
         witnesses=left["witness"],
         empty=tuple(empty),
+        again=again,
     )
 
 

@@ -108,7 +108,8 @@ def chart(
 
     from filmstress.charting.charts import chart_recipe
     from filmstress.charting.lots import Series, series_of
-    from filmstress.history.questions import recipes, wafers
+    from filmstress.history.counting import counted_wafers
+    from filmstress.history.selecting import check_recipe
     from filmstress.report import chart as words
     from filmstress.version import VERSION
 
@@ -123,8 +124,9 @@ def chart(
     )
     names = [name.strip() for name in rules.split(",") if name.strip()]
     with opened(place) as history:
-        series = series_of(recipe, wafers(history, choice, with_terms=True), last=last)
-        known = () if series.points else tuple(one[0] for one in recipes(history) if one[0])
+        check_recipe(history, recipe)
+        found, again = counted_wafers(history, choice)
+        series = series_of(recipe, found, last=last, again=again)
     asked = choice_data(replace(choice, last=last), history.place) | {
         "kind": kind,
         "baseline": baseline,
@@ -138,9 +140,9 @@ def chart(
             show_json(words.too_few_data(made, VERSION), asked)
         elif csv:
             show_csv(words.POINT_HEADS, [])
-            say(words.too_few_text(made, known))
+            say(words.too_few_text(made))
         else:
-            show(words.too_few_text(made, known))
+            show(words.too_few_text(made))
         return
     if json:
         show_json(words.chart_data(made, VERSION), asked)

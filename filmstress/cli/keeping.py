@@ -36,6 +36,7 @@ class Keeping:
         self.told: dict[str, object] | None = None
         self.failed: FilmstressError | None = None
         self.entry: int | None = None
+        self.same: tuple[int, ...] = ()
         self.unkept: FilmstressError | None = None
         check_folder(self.folder)
 
@@ -75,13 +76,19 @@ class Keeping:
     def _keep(self, body: Data, sha256: str) -> None:
         """Append the lot to the history; the record stands whatever comes of it."""
         from filmstress.errors import RefusedInput
+        from filmstress.history.counting import same_scans
+        from filmstress.history.questions import Choice
         from filmstress.history.upkeep import kept_record
         from filmstress.history.writing import keep
 
         try:
             history = self._open()
             try:
-                self.entry = keep(history, kept_record(body | {"sha256": sha256}))
+                kept = kept_record(body | {"sha256": sha256})
+                self.entry = keep(history, kept)
+                self.same = same_scans(
+                    history, self.entry, Choice(recipe=kept.recipe, lot=kept.lot)
+                )
             finally:
                 history.close()
         except RefusedInput as error:
@@ -103,6 +110,14 @@ class Keeping:
             from filmstress.history.store import shown
 
             say(f"entry {self.entry} of the history, {shown(self.place)}")
+        if self.same and self.told is not None:
+            many = len(self.same) > 1
+            say(
+                f"note: entr{'ies' if many else 'y'} {', '.join(map(str, self.same))}"
+                f" hold{'' if many else 's'} the same scans; charts and comparisons count the"
+                f" latest.\n  To say why: filmstress history correct {self.same[-1]}"
+                f' {self.told["path"]} --why "..."'
+            )
         if self.unkept is not None:
             if self.place_stated:
                 raise self.unkept

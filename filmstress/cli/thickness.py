@@ -9,7 +9,15 @@ import typer
 from filmstress.cli.checks import Json, Noise, noise_setting, only_one
 from filmstress.cli.output import show, show_csv, show_json
 from filmstress.cli.places import Figure, check_places, write_figure
-from filmstress.cli.reading import Columns, Decimal, HeightUnit, Interval, PositionUnit, Trace
+from filmstress.cli.reading import (
+    Azimuth,
+    Columns,
+    Decimal,
+    HeightUnit,
+    Interval,
+    PositionUnit,
+    Trace,
+)
 from filmstress.cli.sizes import one_value
 
 _REFERENCES = ("low", "high", "left", "right")
@@ -62,6 +70,7 @@ def thickness(
     columns: Columns = None,
     interval: Interval = None,
     trace: Trace = None,
+    azimuth: Azimuth = None,
     noise: Noise = None,
     json: Json = False,
     csv: Annotated[bool, typer.Option("--csv", help="The steps as a table, SI units.")] = False,
@@ -100,6 +109,7 @@ def thickness(
         columns=columns,
         interval=interval,
         trace=trace,
+        azimuth=azimuth,
     )
     found = measure_thickness(
         scans,

@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 
 from filmstress.errors import HistoryError, RefusedInput
-from filmstress.history.questions import Choice, document, recipes, wafers
-from filmstress.history.selecting import selected
+from filmstress.history.counting import counted_wafers
+from filmstress.history.questions import Choice, document
+from filmstress.history.selecting import check_recipe, selected
 from filmstress.history.store import History
 from filmstress.inputs.names import nearest
 from filmstress.records.budget import Term
@@ -90,14 +91,9 @@ def next_wafer(history: History, asked: RecipeAsked) -> Recorded:
 
 def _rows(history: History, asked: RecipeAsked) -> list[Found]:
     """Wafers of the recipe, of the lots and times asked for."""
-    known = [name for name, *_ in recipes(history)]
-    if asked.recipe not in known:
-        hint = nearest(asked.recipe, known) if known else "filmstress lot LOT.toml --record"
-        raise HistoryError(
-            f"no lot of the recipe '{asked.recipe}' is recorded", where=history.place, hint=hint
-        )
+    check_recipe(history, asked.recipe)
     choice = Choice(recipe=asked.recipe, since=asked.since, until=asked.until)
-    rows = wafers(history, choice, with_terms=True)
+    rows, _ = counted_wafers(history, choice)
     if not rows:
         raise HistoryError(
             f"no lot of '{asked.recipe}' was made in the time asked for",

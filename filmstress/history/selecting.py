@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from filmstress.errors import HistoryError, UsageError
-from filmstress.history.questions import Choice, recipes, wafers
+from filmstress.history.counting import counted_wafers
+from filmstress.history.questions import Choice, recipes
 from filmstress.history.store import History
 from filmstress.history.terms import within_a_lot
+from filmstress.inputs.names import nearest
 from filmstress.records.budget import Term
 from filmstress.records.comparison import Per, Selected
 from filmstress.records.history import Found
@@ -41,6 +43,22 @@ def read_selection(text: str, known: Sequence[str], within: Choice) -> Choice:
     return replace(within, recipe=text)
 
 
+def check_recipe(history: History, recipe: str) -> None:
+    """Refuse a recipe of which nothing is recorded.
+
+    Raises
+    ------
+    HistoryError
+        With the nearest name that is.
+    """
+    known = [name for name, *_ in recipes(history) if name]
+    if recipe not in known:
+        hint = nearest(recipe, known) if known else "filmstress lot LOT.toml --record"
+        raise HistoryError(
+            f"no lot of the recipe '{recipe}' is recorded", where=history.place, hint=hint
+        )
+
+
 def select(history: History, texts: Sequence[str], within: Choice) -> list[Selected]:
     """Independent values of every selection.
 
@@ -57,16 +75,17 @@ def select(history: History, texts: Sequence[str], within: Choice) -> list[Selec
     if len(set(texts)) < len(texts):
         raise UsageError("a selection is named twice", where=" ".join(texts), hint=_HINT)
     known = [name for name, *_ in recipes(history)]
-    found = []
+    found, passed = [], []
     for text in texts:
         if not text.removeprefix("lot:").removeprefix("tool:"):
             raise UsageError("a selection is empty", hint=_HINT)
-        rows = wafers(history, read_selection(text, known, within), with_terms=True)
+        rows, again = counted_wafers(history, read_selection(text, known, within))
         rows = [row for row in rows if row.wafer.role == "product"]
         if not any(row.wafer.stress is not None for row in rows):
             told = "fits no wafer" if not rows else "fits only wafers without a stress"
             raise HistoryError(f"'{text}' {told}", where=history.place, hint=_HINT)
         found.append(rows)
+        passed.append(again)
     held = [_entries(rows) for rows in found]
     for i, entries in enumerate(held):
         for j in range(i):
@@ -78,10 +97,13 @@ def select(history: History, texts: Sequence[str], within: Choice) -> list[Selec
                     hint=_HINT,
                 )
     per: Per = "wafer" if all(len(entries) == 1 for entries in held) else "lot"
-    return [selected(text, rows, per) for text, rows in zip(texts, found, strict=True)]
+    return [
+        selected(text, rows, per, again)
+        for text, rows, again in zip(texts, found, passed, strict=True)
+    ]
 
 
-def selected(name: str, rows: Sequence[Found], per: Per) -> Selected:
+def selected(name: str, rows: Sequence[Found], per: Per, again: tuple[int, ...] = ()) -> Selected:
     """Values of one selection with their budgets.
 
     Witnesses are no product of the recipe: they are passed over.
@@ -101,6 +123,7 @@ def selected(name: str, rows: Sequence[Found], per: Per) -> Selected:
         entries=_entries(told),
         wafers=len(told),
         without=len(rows) - len(told),
+        again=again,
     )
 
 

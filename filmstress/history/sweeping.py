@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 
 from filmstress.errors import FilmstressError, HistoryError, QuantityError
-from filmstress.history.questions import Choice, lots, recipes, wafers
+from filmstress.history.counting import counted_wafers
+from filmstress.history.questions import Choice, lots, recipes
 from filmstress.history.selecting import read_selection, selected
 from filmstress.history.store import History
 from filmstress.records.comparison import Sweep
@@ -59,8 +60,8 @@ def sweep(
             where=history.place,
             hint="correct the lots that are wrong: filmstress history correct",
         )
-    rows = [row for row in wafers(history, choice, with_terms=True) if row.number in told]
-    stress = selected(text, rows, "lot")
+    counted, again = counted_wafers(history, choice)
+    stress = selected(text, [row for row in counted if row.number in told], "lot", again)
     if not stress.entries:
         names = sorted({p.name for lot in found for p in lot.lot.parameters if p.value is not None})
         raise HistoryError(
@@ -78,7 +79,7 @@ def sweep(
         word=_asked(shown_in, parameter, words) if shown_in else words[0],
         words=words,
         settings=tuple(told[entry].value or 0.0 for entry in stress.entries),
-        without=len(found) - len(stress.entries),
+        without=len({lot.number for lot in found} - {*stress.entries, *again}),
     )
 
 

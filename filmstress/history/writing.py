@@ -23,9 +23,10 @@ def keep(history: History, lot: KeptLot, *, supersedes: int | None = None, why: 
     ----------
     history : History
     lot : KeptLot
-        Where its record is in the history already, nothing is written.
+        Where its record is in the history already, nothing is written but what it corrects.
     supersedes : int, optional
-        Number of the entry that this one corrects; it stays, and counts no more.
+        Number of the entry that this one corrects; it stays, and counts no more.  ``lot --record``
+        keeps a lot before anyone can say that it corrects another, so this may be told later, once.
     why : str
         Reason of the correction; wanted with ``supersedes``.
 
@@ -37,7 +38,8 @@ def keep(history: History, lot: KeptLot, *, supersedes: int | None = None, why: 
     Raises
     ------
     HistoryError
-        It cannot be written, or the entry to correct is missing or was corrected before.
+        It cannot be written, the entry to correct is missing, later, or was corrected before, or
+        this one corrects another.
     """
     if supersedes is not None and not why.strip():
         raise HistoryError("a correction wants its reason", hint="state it with --why")
@@ -45,7 +47,10 @@ def keep(history: History, lot: KeptLot, *, supersedes: int | None = None, why: 
         number = _next_number(connection)
         found = _number_of(connection, [lot.record_sha256])
         if lot.record_sha256 in found:
-            return found[lot.record_sha256]
+            number = found[lot.record_sha256]
+            if supersedes is not None:
+                _tell_superseded(connection, number, supersedes, why)
+            return number
         if supersedes is not None:
             _check_superseded(connection, supersedes)
         _write(connection, [lot], number, supersedes=supersedes, why=why)
@@ -92,6 +97,31 @@ def _next_number(connection: sa.Connection) -> int:
         # Numbers have no gaps and follow the order of writing: writers take turns.
         connection.execute(sa.text("LOCK TABLE lots IN EXCLUSIVE MODE"))
     return int(connection.execute(sa.select(sa.func.max(LOTS.c.number))).scalar() or 0) + 1
+
+
+def _tell_superseded(connection: sa.Connection, number: int, supersedes: int, why: str) -> None:
+    """Let an entry that stands there already count in place of an earlier one."""
+    query = sa.select(LOTS.c.supersedes).where(LOTS.c.number == number)
+    before = connection.execute(query).scalar()
+    if before == supersedes:
+        return
+    if before is not None:
+        raise HistoryError(
+            f"the record is entry {number}, which corrects entry {before} already",
+            hint="measure the lot again with --record, and name that record",
+        )
+    if number <= supersedes:
+        told = (
+            "is that very entry" if number == supersedes else f"is entry {number}, an earlier one"
+        )
+        raise HistoryError(
+            f"the record that is to count in place of entry {supersedes} {told}",
+            hint=f"name a record that was made after entry {supersedes}",
+        )
+    _check_superseded(connection, supersedes)
+    connection.execute(
+        sa.update(LOTS).where(LOTS.c.number == number).values(supersedes=supersedes, why=why)
+    )
 
 
 def _check_superseded(connection: sa.Connection, number: int) -> None:

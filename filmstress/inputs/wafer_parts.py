@@ -12,7 +12,7 @@ from filmstress.inputs.scan_parts import located
 from filmstress.inputs.settings import RIVALS, Setting, Settings
 from filmstress.inputs.thickness_record import Files, read_thickness
 from filmstress.records.quantity import Measured
-from filmstress.records.wafer import Face, FilmSpec, SubstrateSpec
+from filmstress.records.wafer import Face, FilmSpec, SubstrateSpec, wafer_named
 
 _CONSTANTS = ("modulus", "youngs_modulus", "poisson_ratio", "density")
 _NOTHING = Measured(1.0, "m", 0.0)
@@ -26,7 +26,8 @@ def substrate_spec(build: Builder, settings: Settings, wafer_id: str) -> Substra
     if setting is None and "substrate.thickness" not in settings.meant:
         build.fault(
             "the substrate's thickness is not stated",
-            "state it: substrate thickness '525 um ± 2 um'; it enters the stress squared",
+            "state --substrate-thickness '525 um ± 2 um', in a file substrate.thickness; it enters "
+            "the stress squared",
         )
     thickness = build.quantity(setting, thickness_default(diameter.value if diameter else None))
     material = build.text(stated.get("material"))
@@ -39,8 +40,8 @@ def substrate_spec(build: Builder, settings: Settings, wafer_id: str) -> Substra
     ):
         build.fault(
             "the substrate is not named",
-            "name material and cut, 'Si(001)', or state Young's modulus and Poisson's ratio, or "
-            "the biaxial modulus",
+            "name material and cut by --substrate 'Si(001)', in a file substrate.material, or "
+            "state Young's modulus and Poisson's ratio, or the biaxial modulus",
         )
     return SubstrateSpec(
         material=material,
@@ -140,4 +141,4 @@ def check_sizes(
 
 
 def _shared_by(setting: Setting | None, wafer_id: str) -> str:
-    return f"wafer {wafer_id}" if setting is None else setting.shared_by
+    return wafer_named(wafer_id) if setting is None else setting.shared_by

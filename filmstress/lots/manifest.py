@@ -137,6 +137,12 @@ def _lot(
     files: bool,
 ) -> LotSpec:
     faults, where = FaultList(), str(path)
+    if "state" in data and not {"lot", "wafer", "wafers"} & set(data):
+        raise LotError(
+            "is a stack file (it holds [[state]]), not a lot file",
+            where=where,
+            hint="filmstress stack STACK.toml; 'filmstress lot --template' shows a lot file",
+        )
     for key in data:
         if key not in _TOP:
             faults.add(LotError(f"unknown key '{key}'", where=where, hint=suggest(key, _TOP)))

@@ -203,7 +203,7 @@ def _corrected(
         u=(radius - narrow) / math.sqrt(3.0),
         sensitivity=0.5 * change / (radius - narrow),
         shape=Shape.RECTANGULAR,
-        common_to=f"wafer {wafer.id}",
+        common_to=wafer.named,
         source=Source.DEFAULT,
     )
     told = _stiffened(direction, middle, wafer.id)

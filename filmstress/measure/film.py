@@ -332,7 +332,7 @@ def _diameter_terms(film: Film, weights: Floats) -> list[Term]:
     sensitivity = 2.0 * float(weights @ (film.stiffenings - sags)) / diameter.value
     if sensitivity == 0.0:
         return []
-    return [term("diameter", diameter, sensitivity, common_to=f"wafer {film.wafer.id}")]
+    return [term("diameter", diameter, sensitivity, common_to=film.wafer.named)]
 
 
 def _times(beside: Beside, value: float) -> Beside:
@@ -381,7 +381,7 @@ def _plate_terms(
     effect += along(turning(film.plate.reduced)) if along else 0.0
     # On cuts that bend alike in all directions this is rounding noise, not a contribution.
     if azimuth.u and abs(effect) * azimuth.u > 1e-9 * abs(output):
-        yield term("cut and azimuth", azimuth, effect, common_to=f"wafer {film.wafer.id}")
+        yield term("cut and azimuth", azimuth, effect, common_to=film.wafer.named)
 
 
 def _domes(film: Film) -> Floats:

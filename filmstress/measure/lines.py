@@ -119,7 +119,7 @@ def measure_lines(
         pre_scan = read(FIRST, pre_spec) if pre_spec is not None else None
         post_scan = read(SECOND, post_spec)
         if post_scan is None:
-            raise UsageError(f"the {SECOND} scan is missing", where=f"wafer {wafer.id}")
+            raise UsageError(f"the {SECOND} scan is missing", where=wafer.named)
         azimuth = line.azimuth.value
         pre = (
             None
@@ -147,7 +147,7 @@ def measure_lines(
             change = proven(change, proof)
         terms = tuple(
             # One bare wafer stands behind all lines.
-            replace(term, common_to=f"wafer {wafer.id}") if term.input == "bare bow" else term
+            replace(term, common_to=wafer.named) if term.input == "bare bow" else term
             for term in change.terms
         )
         if stage is not None and post_spec.datum == FROM_LOT:

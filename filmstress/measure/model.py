@@ -105,7 +105,7 @@ class MeasurementModel:
 
     def __init__(self, film: Film) -> None:
         self._film = film
-        self._inputs = _Inputs(f"wafer {film.wafer.id}")
+        self._inputs = _Inputs(film.wafer.named)
         self._response = film.normal.mean()
         self._pooled: set[str] = set()
         self._lines = [self._line(direction) for direction in film.directions]

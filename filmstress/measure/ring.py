@@ -30,7 +30,7 @@ def without_ring(
     if diameter is None:
         raise RefusedInput(
             "an uncoated ring is stated, but not the wafer's diameter",
-            where=f"wafer {wafer.id}, film.uncoated_ring",
+            where=f"{wafer.named}, film.uncoated_ring",
             hint="state the diameter, '150 mm'",
         )
     from filmstress.physics.nonuniform import ring_factor, ring_sensitivity

@@ -13,7 +13,7 @@ from filmstress.records.budget import Term
 from filmstress.records.curvature import CurvatureChange
 from filmstress.records.notice import Notice, RefusalCode
 from filmstress.records.scan import ScanSource
-from filmstress.records.wafer import WaferSpec
+from filmstress.records.wafer import THIS_WAFER, WaferSpec
 
 # Terms of a line's change to which both of its scans contribute, by about as much.
 _OF_BOTH_SCANS = ("curvature fit", "bow repeatability")
@@ -75,7 +75,7 @@ def named_scans(wafer: WaferSpec, contents: Iterable[Content]) -> list[NamedScan
         for state in line.states
         if state.scan.path is not None
     )
-    name = wafer.id if wafer.id.startswith("this ") else f"wafer {wafer.id}"
+    name = THIS_WAFER if wafer.id == THIS_WAFER else wafer.named
     return [
         NamedScan(name, number, state.name, azimuth, state.scan.path or "", content)
         for (number, azimuth, state), content in zip(scans, contents, strict=False)

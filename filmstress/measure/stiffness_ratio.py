@@ -108,7 +108,7 @@ class StiffnessRatio:
             )
         azimuth = self.film.wafer.lines[0].azimuth
         if azimuth.u:
-            common = f"wafer {self.film.wafer.id}"
+            common = self.film.wafer.named
             turned = self.slope(turning(self.film.plate.reduced))
             terms.append(term("cut and azimuth", azimuth, turned, common_to=common))
         return combine(scale(terms, self.value))

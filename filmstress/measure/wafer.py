@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from dataclasses import replace
 from functools import partial
@@ -26,10 +27,11 @@ from filmstress.measure.verdicts import on_files, on_unevenness, refusal_of, war
 from filmstress.measure.weight import change_of_sag, unknown_weight, weigh
 from filmstress.physics.elasticity import biaxial_modulus, isotropic_plane_stress
 from filmstress.records.budget import Budget, Term
+from filmstress.records.notice import Notice
 from filmstress.records.propagated import MonteCarlo
 from filmstress.records.quantity import Estimate, Measured, Source
 from filmstress.records.result import DirectionalStress, StressResult, SubstrateUsed
-from filmstress.records.wafer import FilmSpec, WaferSpec
+from filmstress.records.wafer import THIS_WAFER, FilmSpec, WaferSpec
 from filmstress.scans.reading.scan_file import read_scan
 from filmstress.scans.stage import StageDatum
 from filmstress.stats.budget import combine, merge_shared
@@ -91,7 +93,7 @@ def pair_request(pre: PathLike | None, post: PathLike, settings: Settings) -> Wa
     """The request of a single pair of scans."""
     paths = {"pre": None if pre is None else os.fspath(pre), "post": os.fspath(post)}
     line = LineInput(Settings(), paths, "the pair of scans")
-    return build_wafer("this wafer", settings, with_directions([line], settings))
+    return build_wafer(THIS_WAFER, settings, with_directions([line], settings))
 
 
 def measure_wafer(
@@ -173,12 +175,7 @@ def measure_wafer(
                 along, own = _estimate(*outputs.stress(film, index), "Pa")
             by_direction.append(DirectionalStress(direction.azimuth, along, own))
     told = stress or force
-    warnings = [
-        notice
-        for direction in film.directions
-        for line in direction.lines
-        for notice in line.warnings
-    ]
+    warnings = _of_lines(film)
     warnings += on_files(files)
     warnings += weighed.warnings + bent.warnings
     directions_told = [entry.stress for entry in by_direction] or [
@@ -272,3 +269,18 @@ def _substrate_used(film: Film, budget: Budget) -> SubstrateUsed:
         edition=plate.edition,
         sources=plate.sources,
     )
+
+
+def _of_lines(film: Film) -> list[Notice]:
+    """What the lines warn of; where it is not all directions alike, along which."""
+    along: dict[Notice, list[str]] = {}
+    for direction in film.directions:
+        name = f"{math.degrees(direction.azimuth):.4g} deg"
+        for notice in dict.fromkeys(one for line in direction.lines for one in line.warnings):
+            along.setdefault(notice, []).append(name)
+    return [
+        notice
+        if len(names) == len(film.directions)
+        else replace(notice, message=f"along {' and '.join(names)}: {notice.message}")
+        for notice, names in along.items()
+    ]

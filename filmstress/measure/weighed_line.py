@@ -134,7 +134,7 @@ class WeighedLine:
 
     def terms(self) -> Iterator[Term]:
         """What makes `expected` uncertain, but for the plate; output in 1/m."""
-        wafer, here, common = self.wafer, self.expected, f"wafer {self.wafer.id}"
+        wafer, here, common = self.wafer, self.expected, self.wafer.named
         yield term(
             "density", self.density, here / self.density.value, common_to=self.plate.common_to
         )
@@ -201,15 +201,13 @@ class WeighedLine:
             half = self._moved(number, replace(scan, support_azimuth=extreme))
             yield replace(
                 _doubt(f"support azimuth, {name}", 0.0, 1.0 / math.sqrt(2.0), half),
-                common_to=f"wafer {self.wafer.id}",
+                common_to=self.wafer.named,
                 source=Source.DEFAULT,
             )
         elif azimuth.u:
             turned = replace(azimuth, value=azimuth.value + _STEP)
             slope = self._moved(number, replace(scan, support_azimuth=turned)) / _STEP
-            yield term(
-                f"support azimuth, {name}", azimuth, slope, common_to=f"wafer {self.wafer.id}"
-            )
+            yield term(f"support azimuth, {name}", azimuth, slope, common_to=self.wafer.named)
 
     def _moved(self, number: int, scan: ScanSpec) -> float:
         """Change of the linear expectation with one scan's support changed [1/m]."""

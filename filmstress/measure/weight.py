@@ -214,7 +214,7 @@ def _with_doubt(direction: Direction, wafer: WaferSpec, plate: Plate) -> Directi
         unit="1/m",
         u=doubt,
         sensitivity=-1.0,
-        common_to=f"wafer {wafer.id}",
+        common_to=wafer.named,
         source=Source.STATED,
     )
     return replace(
@@ -374,7 +374,7 @@ def _on_stage(directions: Sequence[Direction], wafer: WaferSpec, plate: Plate) -
         u=limit / math.sqrt(3.0),
         sensitivity=1.0,
         shape=Shape.RECTANGULAR,
-        common_to=f"wafer {wafer.id}",
+        common_to=wafer.named,
         source=Source.DEFAULT,
     )
     weighed.directions = tuple(

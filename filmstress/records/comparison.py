@@ -32,6 +32,8 @@ class Selected:
         How many wafers stand behind the values.
     without : int
         Wafers left out because they carry no stress.
+    again : tuple of int
+        Entries passed over: a later one was computed from the same scans.
     """
 
     name: str
@@ -42,6 +44,7 @@ class Selected:
     entries: tuple[int, ...]
     wafers: int
     without: int
+    again: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -186,6 +186,15 @@ class LineSpec:
         return self.states[0].scan.azimuth
 
 
+THIS_WAFER = "this wafer"
+"""The id of a wafer that is measured by itself, and has none."""
+
+
+def wafer_named(wafer_id: str) -> str:
+    """``wafer 03``, and of a wafer that is measured by itself ``wafer``."""
+    return "wafer" if wafer_id == THIS_WAFER else f"wafer {wafer_id}"
+
+
 @dataclass(frozen=True, slots=True)
 class WaferSpec:
     """One wafer and everything stated about its measurement.
@@ -216,3 +225,8 @@ class WaferSpec:
     settings: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
     gravity: Measured = field(default_factory=lambda: Measured(9.80665, "m/s^2", 0.0))
+
+    @property
+    def named(self) -> str:
+        """What its own inputs are shared by: ``wafer 03``."""
+        return wafer_named(self.id)

@@ -66,7 +66,7 @@ def chart_text(chart: RecipeChart) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
-def too_few_text(series: Series, known: Sequence[str] = ()) -> str:
+def too_few_text(series: Series) -> str:
     """Why there is no chart yet."""
     n = len(series.points)
     lots = f"{n} lot{'s' if n != 1 else ''}"
@@ -75,10 +75,8 @@ def too_few_text(series: Series, known: Sequence[str] = ()) -> str:
         "are wanted (25 for limits that are settled)."
     )
     lines = list(wrapped(told, "", WIDTH))
-    if out := left_out(series.refused, series.unstated, series.witnesses, series.empty):
+    if out := left_out(series):
         lines += wrapped(out, "  left out: ", WIDTH)
-    if n == 0 and known:
-        lines += wrapped(", ".join(known), "  recipes in the history: ", WIDTH)
     return "\n".join(lines)
 
 
@@ -324,6 +322,7 @@ def _left_out_data(series: Series) -> Data:
         "wafers_without_film_thickness": series.unstated,
         "other_than_product": series.witnesses,
         "empty_lots": list(series.empty),
+        "recomputed_entries": list(series.again),
     }
 
 

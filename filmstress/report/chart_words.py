@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from filmstress.charting.charts import ChartKind, RecipeChart
 from filmstress.charting.events import Event
-from filmstress.report.words import say_ends, say_number, say_value, signed
+from filmstress.charting.lots import Series
+from filmstress.report.words import again_words, say_ends, say_number, say_value, signed
 from filmstress.stats.control.chart import SETTLED_AT, Kind
 from filmstress.stats.control.rules import BEYOND_LIMIT, Pattern
 
@@ -114,7 +115,7 @@ def rules_words(chart: RecipeChart) -> list[str]:
     if chart.shifted is not None:
         often += (
             f"; a lasting shift of {chart.shifted.shift:g} sigma is seen after "
-            f"{lots_words(chart.shifted.average)}"
+            f"{lots_words(chart.shifted.average)} on average"
         )
     tuning = chart.tuning
     if chart.kind is ChartKind.EWMA:
@@ -170,23 +171,23 @@ def _mpa(value: float) -> str:
 def left_out_words(chart: RecipeChart) -> str:
     """What is not on the charts; empty where nothing was left out."""
     series = chart.series
-    return left_out(series.refused, series.unstated, series.witnesses, series.empty, chart.single)
+    return left_out(series, chart.single)
 
 
-def left_out(
-    refused: int, unstated: int, witnesses: int, empty: tuple[str, ...], single: int = 0
-) -> str:
+def left_out(series: Series, single: int = 0) -> str:
     """Counts of what is left out of a series, as a list."""
     told = []
     for count, one, many in (
-        (refused, "wafer refused", "wafers refused"),
-        (unstated, "wafer without a film thickness", "wafers without a film thickness"),
-        (witnesses, "wafer that is no product", "wafers that are no product"),
+        (series.refused, "wafer refused", "wafers refused"),
+        (series.unstated, "wafer without a film thickness", "wafers without a film thickness"),
+        (series.witnesses, "wafer that is no product", "wafers that are no product"),
         (single, "lot of a single wafer", "lots of a single wafer"),
     ):
         if count:
             told.append(f"{count} {one if count == 1 else many}")
-    if empty:
+    if empty := series.empty:
         shown = ", ".join(empty[:5]) + (", ..." if len(empty) > 5 else "")
         told.append(f"nothing is left of lot{'s' if len(empty) > 1 else ''} {shown}")
+    if series.again:
+        told.append(again_words(series.again).rstrip(","))
     return "; ".join(told)

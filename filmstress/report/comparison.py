@@ -12,7 +12,14 @@ from filmstress.records.quantity import Estimate
 from filmstress.report.budget_data import budget_data
 from filmstress.report.quantities import Data, bare_data, headed, number, quantity_data, values_data
 from filmstress.report.text import WIDTH, row, wrapped
-from filmstress.report.words import say_coverage, say_ends, say_estimate, say_number, say_value
+from filmstress.report.words import (
+    again_words,
+    say_coverage,
+    say_ends,
+    say_estimate,
+    say_number,
+    say_value,
+)
 from filmstress.stats.comparison import Difference, Equivalence, Ratio, SpreadRatio, Verdict
 from filmstress.stats.coverage import estimate
 from filmstress.stats.fieller import SetKind
@@ -200,6 +207,8 @@ def _table(selections: Sequence[Selected]) -> Iterator[str]:
     left = sum(one.without for one in selections)
     if left:
         yield f"  {left} wafer{'s' if left > 1 else ''} without a stress left out"
+    if again := sorted({entry for one in selections for entry in one.again}):
+        yield from wrapped(f"{again_words(again)} left out", "  ", WIDTH)
 
 
 def _more(compared: Compared) -> Iterator[str]:
@@ -297,6 +306,7 @@ def comparison_data(compared: Compared, version: str) -> Data:
                 "entries": list(one.entries),
                 "wafers": one.wafers,
                 "wafers_without_stress": one.without,
+                "recomputed_entries": list(one.again),
                 "labels": list(one.labels),
                 "stresses": values_data(one.values, "Pa"),
                 "mean": bare_data(_mean(one), "Pa"),

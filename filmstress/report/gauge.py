@@ -152,7 +152,8 @@ def design_words(study: Study) -> str:
             told.append(f"{len(set(study.others))} {one}s the same for all wafers")
         else:
             told.append(f"{_span(under.values())} {one}s of each wafer")
-    told.append(f"{_span(cells.values())} readings each")
+    counts = _span(cells.values())
+    told.append(f"{counts} reading{'' if counts == '1' else 's'} each")
     words = ", ".join(told)
     gaps = len(under) * len(set(study.others)) - len(cells) if study.crossed else 0
     return f"{words}, {_counted('combination', gaps)} without one" if gaps else words

@@ -128,8 +128,8 @@ def _steps(result: StackResult) -> Iterator[str]:
             (
                 state_name(found),
                 step_words(found),
-                _or_dash(found.stress),
-                _or_dash(found.force),
+                say_or_dash(found.stress),
+                say_or_dash(found.force),
                 known,
             )
         )
@@ -175,8 +175,8 @@ def _wafer(result: StackResult) -> Iterator[str]:
     for found in result.states:
         cells = (
             state_name(found),
-            _or_dash(found.total),
-            _or_dash(found.bow),
+            say_or_dash(found.total),
+            say_or_dash(found.bow),
             _bow_known(found, result),
         )
         more = "" if found.bow_predicted is None else say_estimate(found.bow_predicted, sign=True)
@@ -199,7 +199,8 @@ def _parts(result: StackResult) -> Iterator[str]:
     yield "Thermal and intrinsic stress"
     rows = [("state", "thermal", "intrinsic")]
     rows += [
-        (state_name(found), _or_dash(found.thermal), _or_dash(found.intrinsic)) for found in told
+        (state_name(found), say_or_dash(found.thermal), say_or_dash(found.intrinsic))
+        for found in told
     ]
     yield from columns(rows, gap=2)
     yield from wrapped(
@@ -222,7 +223,7 @@ def _balance(result: StackResult) -> Iterator[str]:
         return
     yield from recorded_lines(found.balance.layer, "balancing layer")
     yield row("  thickness", say_estimate(found.thickness))
-    yield row("  bow with it", _or_dash(found.bow), "as thick as told, exactly")
+    yield row("  bow with it", say_or_dash(found.bow), "as thick as told, exactly")
     worst = most_worth_improving(found.budget)
     if worst is not None:
         share = f"{worst.share:.0%}".replace("%", " %")
@@ -245,7 +246,8 @@ def _target(found: BalanceFound) -> str:
     return say_value(target, "m") if target else "0 um"
 
 
-def _or_dash(estimate: Estimate | None) -> str:
+def say_or_dash(estimate: Estimate | None) -> str:
+    """An estimate; a plain 0 for what was taken as none, a dash for what is not known."""
     if estimate is None:
         return "-"
     exact = not estimate.value and not estimate.u

@@ -11,7 +11,7 @@ from filmstress.report.comparison import share_lines
 from filmstress.report.quantities import Data, bare_data, headed, number, quantity_data, values_data
 from filmstress.report.setting_scale import SettingScale
 from filmstress.report.text import WIDTH, row, wrapped
-from filmstress.report.words import say_estimate, say_value
+from filmstress.report.words import again_words, say_column, say_estimate, say_value
 from filmstress.stats.coverage import estimate
 from filmstress.stats.crossing import Crossing
 from filmstress.stats.fieller import SetKind
@@ -144,16 +144,18 @@ def _points(swept: Swept) -> Iterator[str]:
     yield "What it rests on"
     heads = ("lot", sweep.parameter, "mean stress", "from the line")
     rows = [heads]
-    for label, x, y, off in zip(
-        sweep.stress.labels, sweep.settings, sweep.stress.values, swept.line.residuals, strict=True
-    ):
-        rows.append((label, scale.say(x), say_value(y, "Pa"), say_value(off, "Pa", 2)))
+    means = say_column(sweep.stress.values, "Pa")
+    off = say_column(swept.line.residuals, "Pa", 2, sign=True)
+    settings = [scale.say(x) for x in sweep.settings]
+    rows += zip(sweep.stress.labels, settings, means, off, strict=True)
     wide = [max(len(cells[i]) for cells in rows) for i in range(len(heads))]
     for cells in rows:
         yield "  " + "   ".join(c.ljust(w) for c, w in zip(cells, wide, strict=True)).rstrip()
     if sweep.without:
         many = "s" if sweep.without > 1 else ""
         yield f"  {sweep.without} lot{many} left out: no stress, or {sweep.parameter} not stated"
+    if sweep.stress.again:
+        yield from wrapped(f"{again_words(sweep.stress.again)} left out", "  ", WIDTH)
     if len(sweep.words) > 1:
         stated = " and ".join(word or "no unit" for word in sweep.words)
         told = f"lots state {sweep.parameter} in {stated}; --setting-unit chooses what is shown"
@@ -216,6 +218,7 @@ def sweep_data(swept: Swept, version: str) -> Data:
         "lots": list(sweep.stress.labels),
         "entries": list(sweep.stress.entries),
         "lots_left_out": sweep.without,
+        "recomputed_entries": list(sweep.stress.again),
         "settings": values_data(sweep.settings, sweep.unit),
         "stresses": values_data(sweep.stress.values, "Pa"),
         "line": {

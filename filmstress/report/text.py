@@ -87,13 +87,18 @@ def row(label: str, text: str, note: str = "") -> str:
 _HYPHEN_MINUS = re.compile(r"(?<![^\s(])-(?=[0-9])")
 
 
+def true_minus(text: str) -> str:
+    """A sentence with the minus of its numbers as tables have it."""
+    return _HYPHEN_MINUS.sub("−", text)
+
+
 def wrapped(text: str, lead: str, width: int) -> Iterator[str]:
     """A sentence broken into lines behind a lead; later lines are indented to match a short one.
 
     A no-break space holds two words together and is written as a plain one; the minus of a number
     is a true one, as it is in tables.
     """
-    text = _HYPHEN_MINUS.sub("−", text).replace(" %", "\u00a0%")
+    text = true_minus(text).replace(" %", "\u00a0%")
     line, indent = lead, " " * (len(lead) if len(lead) <= _LONGEST_LEAD else 6)
     empty = True
     for word in filter(None, text.replace("\n", " ").split(" ")):
@@ -238,7 +243,7 @@ def line_rows(line: CurvatureChange) -> Iterator[Cells]:
             f"{place} (standard uncertainty), match {found.match:.2f}{turned}",
         )
     white = f"{fit.white_share:.0%}".replace("%", " %")
-    slow = f"of means over its fiftieths {white} uncorrelated"
+    slow = f"of its means over a fiftieth, {white} uncorrelated"
     if math.isfinite(fit.correlation_length):
         slow += f", the rest over {say_value(fit.correlation_length, 'm', 2)}"
     yield cells("  residuals", f"{say_value(fit.residual_rms, 'm', 2)} rms")

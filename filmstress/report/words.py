@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from filmstress.records.quantity import Estimate, Measured
 from filmstress.stats.rounding import round_pair, significant
@@ -85,6 +85,20 @@ def say_values(values: Sequence[float], unit: str, digits: int = 4) -> list[str]
     return [f"{minus(say_number(value, digits, scale))} {word}".rstrip() for value in values]
 
 
+def say_column(
+    values: Iterable[float], unit: str, digits: int = 4, *, sign: bool = False
+) -> list[str]:
+    """Numbers that stand below one another: one unit, and as many decimals as the largest has."""
+    values = [float(value) for value in values]
+    largest = max(map(abs, values))
+    word, scale = display_unit(largest, unit)
+    left = math.floor(math.log10(largest / scale)) if largest else 0
+    places = max(0, digits - 1 - left)
+    # Adding zero takes the sign off a zero.
+    told = [f"{round(value / scale, places) + 0.0:.{places}f}" for value in values]
+    return [f"{signed(text) if sign else minus(text)} {word}" for text in told]
+
+
 def say_number(value: float, digits: int, scale: float = 1.0) -> str:
     """A number that has no uncertainty to round it by: a few digits, no zeros behind."""
     text = _digits(value, digits, scale)
@@ -141,6 +155,13 @@ def printable(text: str, most: int) -> str:
     """A user's words on one line: without control characters, cut where they are too long."""
     shown = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return shown if len(shown) <= most else shown[: most - 1] + "…"
+
+
+def again_words(entries: Sequence[int]) -> str:
+    """Entries of the history that a later one computed again, as the subject of a sentence."""
+    shown = ", ".join(str(entry) for entry in entries[:8]) + (", ..." if len(entries) > 8 else "")
+    many = len(entries) > 1
+    return f"entr{'ies' if many else 'y'} {shown}, whose scans a later entry of the same lot holds,"
 
 
 def say_coverage(estimate: Estimate) -> str:

@@ -62,6 +62,12 @@ def stack_of_text(
             where=where,
             hint='keys are written  thickness = "525 um ± 2 um"  under a [table]',
         ) from None
+    if {"lot", "wafer", "wafers"} & set(data) and "state" not in data:
+        raise RefusedInput(
+            "is a lot file, not a stack file: it holds no [[state]]",
+            where=where,
+            hint="filmstress lot LOT.toml",
+        )
     faults = FaultList()
     unknown_keys(data, _TOP, where, faults)
     name = "stack"

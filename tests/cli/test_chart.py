@@ -122,12 +122,18 @@ def test_the_choice_is_of_lots(place: str) -> None:
     assert data["lots"] == []
 
 
-@pytest.mark.parametrize("recipe", ["young", "nobody"])
-def test_too_few_lots_are_said_and_are_no_error(place: str, recipe: str, tmp_path: Path) -> None:
+def test_a_recipe_that_is_not_recorded_is_refused(place: str) -> None:
+    ended = run("chart", "nitrid", "--history", place)
+    assert (ended.code, ended.out) == (3, "")
+    assert "no lot of the recipe 'nitrid' is recorded" in ended.err
+    assert "nitride" in ended.err.splitlines()[-1]
+
+
+def test_too_few_lots_are_said_and_are_no_error(place: str, tmp_path: Path) -> None:
+    recipe = "young"
     ended = run("chart", recipe, "--history", place)
     assert ended.code == 0
     assert f"No control chart of '{recipe}' yet" in ended.out
-    assert ("recipes in the history: nitride, young" in ended.out) == (recipe == "nobody")
     data = run("chart", recipe, "--history", place, "--json").data
     _contract.check(data)
     assert (data["kind"], data["charts"]) == (None, [])

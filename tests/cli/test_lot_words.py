@@ -44,6 +44,17 @@ def test_lines_fit_and_wafers_stand_one_a_line(name: str) -> None:
     assert [cells[0] for cells in rows(ended.out)] == [wafer["id"] for wafer in data["wafers"]]
 
 
+def test_a_stack_file_is_told_from_a_lot_file_and_sent_to_its_command() -> None:
+    ended = run("lot", str(DEMO / "stack" / "stack.toml"))
+    assert (ended.code, ended.out) == (3, "")
+    assert "is a stack file" in ended.err
+    assert "filmstress stack" in ended.err
+    ended = run("stack", str(DEMO / "N24-03" / "lot.toml"))
+    assert (ended.code, ended.out) == (3, "")
+    assert "is a lot file" in ended.err
+    assert "filmstress lot" in ended.err
+
+
 def test_lowest_and_highest_have_the_digits_of_their_wafers() -> None:
     text = run("lot", str(DEMO / "M24-11" / "lot.toml")).out
     found = re.search(r"from (\S+ MPa) to (\S+ MPa)", text)

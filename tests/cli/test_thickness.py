@@ -9,11 +9,14 @@ import math
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from filmstress.records.notice import WarningCode
+from filmstress.records.scan import HeightMap, ScanSource
 from tests.cli._contract import check, check_quantity
 from tests.cli._run import DEMO, POST, PRE, SUBSTRATE, run
+from tests.measure._maps import write_sdf
 from tests.scans.step_scans import HEIGHT, X, film, form, noise, scan_of, write
 
 UM = 1e-6
@@ -105,6 +108,18 @@ def test_refusals(place: Path, words: tuple[str, ...], code: int, told: str) -> 
     assert ended.code == code
     assert told in ended.err
     assert ended.out == ""
+
+
+def test_a_step_of_a_map_is_read_along_the_line_that_is_named(place: Path) -> None:
+    y = np.linspace(0.0, 20 * UM, 5)
+    z = film(400 * UM, 600 * UM) + np.random.default_rng(4).normal(0.0, 1e-9, (y.size, X.size))
+    write_sdf(place / "map.sdf", HeightMap(X, y, z, ScanSource("", "", "m", "m", "x", "z", y.size)))
+    ended = run("thickness", "map.sdf")
+    assert ended.code == 3
+    assert "--azimuth" in ended.err
+    ended = run("thickness", "map.sdf", "--azimuth", "0 deg", "--json")
+    assert ended.code == 0, ended.err
+    assert ended.data["thickness"]["value"] == pytest.approx(HEIGHT, rel=0.01)
 
 
 @pytest.mark.parametrize("ending", ["png", "svg", "pdf"])

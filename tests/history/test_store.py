@@ -77,6 +77,25 @@ def test_a_record_is_kept_once(history: History) -> None:
     assert len(lots(history, Choice())) == 3
 
 
+def test_a_lot_in_the_history_may_correct_an_earlier_one(history: History) -> None:
+    """``lot --record`` keeps a lot by itself; only then can it be named as a correction."""
+    for number in (1, 2, 3):
+        keep(history, made.lot(number))
+    assert keep(history, made.lot(3), supersedes=1, why="wrong thickness") == 3
+    assert [one.number for one in lots(history, Choice())] == [2, 3]
+    assert lots(history, Choice())[-1].why == "wrong thickness"
+    assert keep(history, made.lot(3), supersedes=1, why="said twice") == 3
+    with pytest.raises(HistoryError, match="corrects entry 1 already"):
+        keep(history, made.lot(3), supersedes=2, why="x")
+    with pytest.raises(HistoryError, match="very entry"):
+        keep(history, made.lot(2), supersedes=2, why="x")
+    with pytest.raises(HistoryError, match="an earlier one"):
+        keep(history, made.lot(2), supersedes=3, why="x")
+    with pytest.raises(HistoryError, match="corrected before"):
+        keep(history, made.lot(2), supersedes=1, why="x")
+    assert check(history).faults == ()
+
+
 def test_a_correction_counts_in_place_of_what_stays(history: History) -> None:
     keep(history, made.lot(1))
     with pytest.raises(HistoryError, match="reason"):

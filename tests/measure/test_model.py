@@ -140,7 +140,7 @@ def _rows(model: MeasurementModel, term: Term) -> list[int]:
         number
         for number, one in enumerate(model.variates)
         if one.input.split(" #")[0] == term.input.split(" #")[0]
-        and one.common_to == (term.common_to or "wafer this wafer")
+        and one.common_to == (term.common_to or "wafer")
         and (term.input == one.input or " #" not in term.input)
     ]
 
@@ -169,4 +169,4 @@ def test_wafers_share_what_they_share(tmp_path: Path, film_of: Callable[[WaferSp
     shared = {one.input.split(" #")[0]: one.common_to for one in model.variates}
     assert shared["height scale"] == "gauge"
     assert shared["substrate modulus"] == "table Si"
-    assert shared["curvature fit"] == "wafer this wafer"
+    assert shared["curvature fit"] == "wafer"

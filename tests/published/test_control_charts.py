@@ -96,7 +96,8 @@ def test_sums_of_the_handbook() -> None:
     assert chart.high == pytest.approx(high, abs=5e-5)
     assert chart.low[:11] == pytest.approx(low, abs=5e-5)
     assert chart.outside[0] == 13
-    assert (chart.side, chart.began) == ("above", 12)
+    (passing,) = chart.passings
+    assert (passing.side, passing.began, passing.told) == ("above", 12, 13)
 
 
 @pytest.mark.parametrize(

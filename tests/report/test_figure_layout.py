@@ -1,19 +1,25 @@
 """Where words stand on the page: none over another, none beyond the edge, none too small."""
 
+import math
 import subprocess
 import sys
 from functools import cache
+from typing import Any
 
 import matplotlib
+import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from filmstress.records.budget import Budget
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
+from filmstress.records.uneven import Relation, StressProfile, UnevenStress
 from filmstress.report.figures.measurement import draw_measurement
 from filmstress.report.figures.saving import save_figure
 from filmstress.report.figures.style import figure_style
+from filmstress.stats.coverage import estimate
 from tests.report._lines import make_line, make_registration
 from tests.report._results import made_of, make_result, notice
 
@@ -21,7 +27,62 @@ CLAMPED = Notice(RefusalCode.CLAMPED, "the wafer was clamped while it was scanne
 DUST = ((-21e-3, 3e-6), (17e-3, -3e-6))
 EVERY_WARNING = tuple(notice(code) for code in WarningCode) * 2
 
+
+def uneven(relation: Relation) -> UnevenStress:
+    """Stress along four lines, of a film so compressive that its numbers are long."""
+    x = np.linspace(-50e-3, 50e-3, 21)
+    value = np.linspace(-1.3e9, -1.0e9, 21)
+    profiles = tuple(
+        StressProfile(
+            azimuth=math.radians(azimuth),
+            x=x,
+            value=value,
+            u=np.full(21, 5e7),
+            low=value - 1e8,
+            high=value + 1e8,
+            unit="Pa",
+            resolution=20e-3,
+        )
+        for azimuth in (0, 45, 90, 135)
+    )
+    mean = estimate(-1.234e9, "Pa", u=5e7, dof=9.0)
+    return UnevenStress(
+        relation=relation,
+        because="the scan reaches 0.80 of the wafer's radius",
+        profiles=profiles,
+        neglected=(),
+        area_mean=mean,
+        difference=estimate(-2e8, "Pa", u=5e7, dof=9.0),
+        significant=True,
+        matters=True,
+        lines=4,
+        odd_share=0.0,
+        odd_significant=False,
+        budget=Budget((), 0.0, math.inf),
+    )
+
+
+def four_lines(relation: Relation) -> Any:
+    lines = [
+        make_line(
+            azimuth_deg=a,
+            seed=a,
+            dust=DUST,
+            change_per_m=-0.1,
+            misfit_significant=True,
+            established=False,
+            smooth_misfit_share=0.1,
+            line_period=20e-3,
+            registration=make_registration(reversed=True, offset_m=-0.42e-3),
+        )
+        for a in (0, 45, 90, 135)
+    ]
+    return make_result(*lines, warnings=EVERY_WARNING, uneven=uneven(relation))
+
+
 LAYOUTS = {
+    "stress along four lines": lambda: four_lines(Relation.AXISYMMETRIC),
+    "stress along four lines, by itself": lambda: four_lines(Relation.LOCAL),
     "one line": lambda: make_result(),
     "all warnings, dust, misfit": lambda: make_result(
         make_line(dust=DUST, misfit_significant=True, established=False, smooth_misfit_share=0.1),
@@ -99,6 +160,20 @@ def test_no_word_overlaps_another_or_leaves_the_page(name):
             up = min(box.y1, there.y1) - max(box.y0, there.y0)
             # Boxes of texts reach a little beyond the ink.
             assert across <= 1.0 or up <= 3.0, f"{text!r} over {other!r}"
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_words_above_a_panel_stay_off_its_neighbours(name):
+    figure = laid_out(name)
+    with figure_style():
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()
+        panels = [ax for ax in figure.axes if ax.axison and ax.get_title(loc="left")]
+        for ax in panels:
+            note = ax.title if ax.title.get_text() else ax._left_title
+            box = note.get_window_extent(canvas.get_renderer())
+            for other in panels:
+                assert other is ax or not box.overlaps(other.bbox), note.get_text()
 
 
 @pytest.mark.parametrize("name", LAYOUTS)

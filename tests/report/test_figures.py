@@ -204,7 +204,7 @@ def test_misfit_is_named_where_it_is_significant():
 def test_fitted_wave_is_named():
     line = make_line(line_period=20e-3, line_amplitude=5e-9)
     ax = panel(draw_measurement(make_result(line)), "residuals 0 deg")
-    assert "with a wave of 20 mm" in ax.get_title(loc="left")
+    assert "wave of 20 mm" in ax.get_title(loc="left")
 
 
 def test_match_offset_and_reversal_are_said():

@@ -13,6 +13,7 @@ from filmstress.records.quantity import Measured
 from filmstress.report.words import (
     display_unit,
     minus,
+    say_column,
     say_coverage,
     say_estimate,
     say_input,
@@ -145,3 +146,11 @@ def test_coverage_is_said_with_factor_and_freedom() -> None:
 def test_an_input_says_how_it_was_read() -> None:
     assert say_input(Measured(675e-6, "m", 2e-6, read_as="± 2 um")) == "675 um  (± 2 um)"
     assert say_input(Measured(675e-6, "m")) == "675 um"
+
+
+def test_numbers_below_one_another_have_one_unit_and_as_many_decimals() -> None:
+    assert say_column([-239.12e6, -226e6, 7e6], "Pa") == ["−239.1 MPa", "−226.0 MPa", "7.0 MPa"]
+    told = say_column([-4.1e6, 0.17e6, -0.01e6, 7e6], "Pa", 2, sign=True)
+    assert told == ["−4.1 MPa", "+0.2 MPa", "0.0 MPa", "+7.0 MPa"]
+    assert say_column([0.0, 0.0], "Pa", 2) == ["0.0 MPa", "0.0 MPa"]
+    assert say_column([12345e6, 1e6], "Pa", 2) == ["12345 MPa", "1 MPa"]

@@ -61,7 +61,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def _write_recipes(place: Path) -> None:
-    """Two recipes of four lots at different pressures, a study of a gauge."""
+    """Two recipes of four lots at different pressures, the one of charts, a study of a gauge."""
     names = []
     for number in range(8):
         pressure, stray = 0.4 + 0.1 * (number % 4), (-1) ** number * 1e6 * (number + 1)
@@ -71,7 +71,9 @@ def _write_recipes(place: Path) -> None:
         made = record(10 + number, lot=lot, recipe=recipe, pressure=pressure, stresses=stresses)
         names.append(f"lot-{number}.json")
         (place / names[-1]).write_text(json.dumps(made), encoding="utf-8")
-    assert run("history", "import", *names).code == 0
+    named = record(20, lot="L1", recipe="nitride-low-stress")
+    (place / "named.json").write_text(json.dumps(named), encoding="utf-8")
+    assert run("history", "import", *names, "named.json").code == 0
     rows = [f"{w},{o},{10 + w + 0.1 * r}" for w in range(5) for o in "AB" for r in range(3)]
     (place / "study.csv").write_text("\n".join(["wafer,operator,bow [um]", *rows]))
 

@@ -98,7 +98,7 @@ def stress_note(uneven: UnevenStress) -> list[str]:
     """How the curvature was read as stress, and the mean over the area where it matters."""
     if uneven.relation is Relation.LOCAL:
         return ["Stoney's equation at every place", "with what that may leave out"]
-    words = ["as a film that varies with the radius", "95 % at every place"]
+    words = ["read as varying with the radius", "95 % at every place"]
     if uneven.matters and uneven.area_mean is not None:
-        words.append(f"mean over the area {say_estimate(uneven.area_mean, sign=True)}")
+        words.append(f"area's mean {say_estimate(uneven.area_mean, sign=True)}")
     return words

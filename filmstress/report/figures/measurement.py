@@ -105,7 +105,8 @@ def _panel_axes(
         right=_SPLIT,
         top=top,
         bottom=_BOTTOM,
-        hspace=0.08 * len(names),
+        # Words above narrow panels take up to three lines.
+        hspace=(0.118 if narrow else 0.08) * len(names),
         wspace=0.1,
     )
     rows: list[list[Axes]] = []

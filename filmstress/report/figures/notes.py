@@ -30,12 +30,12 @@ def residual_note(column: Column) -> list[str]:
     """Size of the residuals, and whether the parabola misses the shape."""
     fits = [c.line.change for c in column.curves]
     words = [f"rms {say_value(column.worst_rms, 'm', 2)}"]
+    waves = {say_value(fit.line_period, "m", 2) for fit in fits if fit.line_period is not None}
+    if waves:
+        words.append(f"wave of {' and '.join(sorted(waves))}")
     missed = [fit.smooth_misfit_share or 0.0 for fit in fits if fit.misfit_significant]
     if missed:
         words.append(f"not a parabola by {max(missed) * 100:.1f} %")
-    waves = {say_value(fit.line_period, "m", 2) for fit in fits if fit.line_period is not None}
-    if waves:
-        words.append(f"with a wave of {' and '.join(sorted(waves))}")
     if not all(fit.established for fit in fits):
         words.append("uncertainty not established")
     return words

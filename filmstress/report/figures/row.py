@@ -26,7 +26,7 @@ BAND = "95 % band of the fit"
 _MM = 1e-3
 # Shares of the panel's height: free room above and below the curves, and how far inside the edge
 # the marks of points beyond it stand.
-_ROOM = 0.16
+_ROOM = 0.2
 _EDGE = 0.04
 # What a page can show: stretches of a thinned line, and marks of masked points, in a row of panels.
 _BINS, _MOST_BINS, _LEAST_BINS = 2000, 900, 100
@@ -34,7 +34,7 @@ _MARKS, _LEAST_MARKS = 160, 60
 _FEW_POINTS = 200
 _BAND_PLACES = 41
 NOTE_WIDTH = 125
-LABEL_PLACE = 0.027
+LABEL_PLACE = 0.022
 
 
 def beside(figure: Figure, ax: Axes) -> Transform:

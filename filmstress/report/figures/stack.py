@@ -23,8 +23,8 @@ from filmstress.report.figures.style import (
     SMALL,
     figure_style,
 )
-from filmstress.report.stack import headline, state_name, step_words
-from filmstress.report.words import display_unit, printable, say_estimate, say_value
+from filmstress.report.stack import headline, say_or_dash, state_name, step_words
+from filmstress.report.words import display_unit, printable, say_value
 
 # Shares of the figure; rows keep their distance while there is room.
 _LEFT, _RIGHT, _TOP = 0.27, 0.8, 0.8
@@ -117,7 +117,7 @@ def _draw(ax: Axes, rows: list[_Row], target: float | None) -> None:
         told = "not known"
         if row.bow is not None:
             _mark(ax, float(place), row.bow, scale, **_LOOKS[row.known])
-            told = say_estimate(row.bow, sign=True)
+            told = say_or_dash(row.bow)
         ax.annotate(
             told,
             (1.0, place),

@@ -169,6 +169,11 @@ def _name_parts(ax: Axes, one: SteppedScan, across: float, thick: float) -> None
             0.5 * (low + high) / across,
             1.25 * thick if on_film else -0.3 * thick,
             "film" if on_film else "substrate",
+            zorder=6.0,
+            # A spike may run through it.
+            bbox={"facecolor": SAND, "edgecolor": "none", "pad": 0.6, "alpha": 0.7}
+            if on_film
+            else None,
             ha="center",
             va="center",
             fontsize=SMALL,

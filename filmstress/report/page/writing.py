@@ -22,6 +22,7 @@ from filmstress.report.page.facts import (
     remarks,
 )
 from filmstress.report.page.wafers import wafer_part
+from filmstress.report.text import true_minus
 from filmstress.report.words import printable
 
 # Longer than any sentence of ours; what a user states may be longer and is cut.
@@ -97,6 +98,7 @@ def _rendered(template: str, outcomes: Iterable[WaferOutcome], version: str, **p
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.filters["minus"] = true_minus
     used, sources = editions(outcomes)
     return environment.get_template(template).render(
         version=version, editions=used, sources=sources, **parts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -66,6 +66,29 @@ def ewma_chart(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Passing:
+    """A cumulative sum above its threshold, once from where it left 0.
+
+    Attributes
+    ----------
+    side : "above" or "below"
+        Which sum.
+    began : int
+        Where the sum last left 0, counted from 0: about when the shift began.
+    told, last : int
+        Where it first, and last, lay above the threshold.
+    shift : float
+        Estimated shift of the mean from ``began`` to ``told`` [unit], signed.
+    """
+
+    side: str
+    began: int
+    told: int
+    last: int
+    shift: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class CusumChart:
     """Tabular cumulative sums.
@@ -78,12 +101,8 @@ class CusumChart:
         A sum above it signals [unit].
     outside : tuple of int
         Points where a sum lies above the threshold, counted from 0.
-    side : "above", "below" or ""
-        Which sum first passed the threshold; empty where none did.
-    began : int or None
-        Where that sum last left 0: about when the shift began.
-    shift : float or None
-        Estimated shift of the mean since then, at the first signal [unit], signed.
+    passings : tuple of Passing
+        Every time that a sum passed it, on either side, in the order in which they were told.
     reference : Reference
         What centre and sigma were taken from.
     """
@@ -92,9 +111,7 @@ class CusumChart:
     low: Floats
     threshold: float
     outside: tuple[int, ...]
-    side: str
-    began: int | None
-    shift: float | None
+    passings: tuple[Passing, ...]
     reference: Reference
 
 
@@ -130,16 +147,25 @@ def cusum_chart(
     slack, limit = allowance * reference.sigma, threshold * reference.sigma
     high, low = (_sums(sign * (row - reference.centre) - slack) for sign in (1.0, -1.0))
     outside = tuple(int(i) for i in np.flatnonzero((high > limit) | (low > limit)))
-    side, began, shift = "", None, None
-    if outside:
-        end = outside[0]
-        side = "above" if high[end] > limit else "below"
-        sums = high if side == "above" else low
-        zeros = np.flatnonzero(sums[: end + 1] == 0.0)
-        began = int(zeros[-1]) + 1 if len(zeros) else 0
-        size = slack + float(sums[end]) / (end + 1 - began)
-        shift = size if side == "above" else -size
-    return CusumChart(high, low, limit, outside, side, began, shift, reference)
+    passings = [*_passings(high, limit, slack, 1.0), *_passings(low, limit, slack, -1.0)]
+    passings.sort(key=lambda one: one.told)
+    return CusumChart(high, low, limit, outside, tuple(passings), reference)
+
+
+def _passings(sums: Floats, limit: float, slack: float, sign: float) -> list[Passing]:
+    """One for each stretch between zeros of a sum in which it lies above the threshold."""
+    found: list[Passing] = []
+    began = 0
+    for i, total in enumerate(sums):
+        if total == 0.0:
+            began = i + 1
+        elif total > limit and found and found[-1].began == began:
+            found[-1] = replace(found[-1], last=i)
+        elif total > limit:
+            size = slack + float(total) / (i + 1 - began)
+            side = "above" if sign > 0.0 else "below"
+            found.append(Passing(side, began, i, i, sign * size))
+    return found
 
 
 def _sums(steps: Floats) -> Floats:

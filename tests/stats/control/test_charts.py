@@ -115,6 +115,21 @@ def test_moving_average_limits_are_its_own_scatter(row: list[float], weight: flo
 def test_sums_find_when_a_shift_began_and_how_large_it_is() -> None:
     row = [0.1, -0.1, 0.2, -0.2, -0.1, *[-2.0] * 10]
     found = cusum_chart(row, stated_reference(0.0, 1.0))
-    assert (found.side, found.began) == ("below", 5)
-    assert found.shift == pytest.approx(-2.0)
+    (passing,) = found.passings
+    assert (passing.side, passing.began, passing.last) == ("below", 5, 14)
+    assert passing.shift == pytest.approx(-2.0)
     assert cusum_chart(row[:5], stated_reference(0.0, 1.0)).outside == ()
+
+
+def test_sums_tell_every_shift_and_not_only_the_first() -> None:
+    """A shift down, back, up, and down once more; by hand with k = 0.5 and h = 4."""
+    row = [*[-2.0] * 4, *[0.0] * 14, *[3.0] * 3, *[0.0] * 14, -6.0]
+    found = cusum_chart(row, stated_reference(0.0, 1.0), threshold=4.0)
+    told = [(one.side, one.began, one.told, one.last, one.shift) for one in found.passings]
+    # Down: 1.5, 3, 4.5, 6, then 0.5 less each time; up: 2.5, 5, 7.5, and back; down: 5.5.
+    assert told == [
+        ("below", 0, 2, 6, pytest.approx(-2.0)),
+        ("above", 18, 19, 26, pytest.approx(3.0)),
+        ("below", 35, 35, 35, pytest.approx(-6.0)),
+    ]
+    assert set(found.outside) == {i for one in told for i in range(one[2], one[3] + 1)}

@@ -110,7 +110,8 @@ def test_cumulative_sums_of_the_handbook() -> None:
     assert made.high[4] == pytest.approx(0.0325, abs=1e-9)
     assert made.low[:12] == pytest.approx(low, abs=1e-9)
     assert made.outside[0] == 13
-    assert (made.side, made.began) == ("above", 12)
+    (passing,) = made.passings
+    assert (passing.side, passing.began, passing.told) == ("above", 12, 13)
 
 
 def test_three_way_chart_of_oxide_lots() -> None:
