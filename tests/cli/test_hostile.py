@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from tests.cli._run import FILM, POST, PRE, SUBSTRATE, Ended, run
-from tests.fuzzing.doors import DOORS, lay_out, seeds
+from tests.fuzzing.doors import DOORS
 from tests.fuzzing.hostile import FILES, of_one
 from tests.fuzzing.judging import MOST_GROWTH_MB, MOST_SECONDS, fault_of, watched
+from tests.fuzzing.seeds import lay_out, seeds
 
 
 def check(ended: Ended) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.fuzzing.doors import LOT, STACK, WAFER
+from tests.fuzzing.seeds import LOT, STACK, WAFER
 
 SIZE = 100_000
 MINIMAL = LOT + WAFER
