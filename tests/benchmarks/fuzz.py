@@ -5,7 +5,8 @@ sequence to the terminal, or, as a scan, give another answer without a word.
 
     python -m tests.benchmarks.fuzz --files 20000 --hostile --out /tmp/fuzz
 
-Seeds stand in ``tests/fuzzing/seeds.py``, doors in ``doors.py`` beside it; files that showed a fault are kept in --out.
+Seeds stand in ``tests/fuzzing/seeds.py``, doors in ``doors.py``; files that showed a fault are
+kept in --out.
 """
 
 from __future__ import annotations

@@ -63,7 +63,7 @@ def _notices(data: Any) -> set[str]:
 
 def _curvatures(data: Any) -> Answer:
     scans = data["scans"]
-    said = _of_files(scans) | {notice["code"] for scan in scans for notice in scan["warnings"]}
+    said = _of_files(scans).union(*(_notices(scan) for scan in scans))
     return Answer(tuple(_number(scan["curvature"]) for scan in scans), frozenset(said))
 
 
