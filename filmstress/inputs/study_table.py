@@ -29,7 +29,12 @@ _HINT = (
     "columns: wafer; operator (or instrument, loading, date, run, tool) where there is one; trial "
     "if wanted; and one of readings with its unit, such as bow [um], or one of scan files, scan"
 )
-_KINDS: tuple[tuple[Dimension, str], ...] = (("length", "m"), ("stress", "Pa"), ("number", ""))
+# Dimension of readings, its SI unit, and the most that one may be: a metre of bow is no wafer's.
+_KINDS: tuple[tuple[Dimension, str, float], ...] = (
+    ("length", "m", 1.0),
+    ("stress", "Pa", 1e12),
+    ("number", "", 1e12),
+)
 
 _MOST_COLUMNS = 64
 
@@ -86,6 +91,12 @@ def _rows(cells: list[list[str]], heads: list[str], part: str, path: str) -> Ite
     """Place and cells by their heads, of every row."""
     for line, row in enumerate(cells[1:], start=2):
         where = f"{path}, row {line}"
+        if any(row[len(heads) :]):
+            raise RefusedInput(
+                f"has {len(row)} cells under {len(heads)} heads",
+                where=where,
+                hint="write one cell under each head, and decimal points",
+            )
         # A blank cell at the end of a row may be left out with its delimiter.
         told = dict(zip(heads, [*row, *[""] * (len(heads) - len(row))], strict=False))
         if not told[part]:
@@ -112,8 +123,8 @@ def _scans(rows: list[Row], part: str, column: str, path: str) -> Iterator[Study
 
 
 def _readings(rows: list[Row], part: str, column: str, word: str, path: str) -> Readings:
-    dimension, unit = _kind(word, path)
-    kind = Kind(column, dimension, -1e12, 1e12, f"1 {word}".rstrip())
+    dimension, unit, most = _kind(word, path)
+    kind = Kind(column, dimension, -most, most, f"1 {word}".rstrip())
     found, faults, missing = [], FaultList(), 0
     for where, row in rows:
         if not row[column]:
@@ -128,13 +139,13 @@ def _readings(rows: list[Row], part: str, column: str, word: str, path: str) -> 
     return Readings(path, column, unit, tuple(found), remarks=told)
 
 
-def _kind(word: str, path: str) -> tuple[Dimension, str]:
-    for dimension, unit in _KINDS:
+def _kind(word: str, path: str) -> tuple[Dimension, str, float]:
+    for dimension, unit, most in _KINDS:
         try:
             read_quantity(f"1 {word}".rstrip(), Kind("reading", dimension, -1e12, 1e12, "1"))
         except QuantityError:
             continue
-        return dimension, unit
+        return dimension, unit, most
     raise RefusedInput(
         f"the readings' unit '{word}' is neither of length nor of stress", where=path, hint=_HINT
     )

@@ -19,10 +19,10 @@ from collections import Counter
 from pathlib import Path
 
 from tests.cli._run import process
-from tests.fuzzing.hostile import TOKENS, of_one
+from tests.fuzzing.hostile import FILES, TOKENS, of_one
 from tests.fuzzing.judging import Tally, could_be_seen, fault_of, fuzz, send
 from tests.fuzzing.mutations import mutate
-from tests.fuzzing.seeds import lay_out, seeds
+from tests.fuzzing.seeds import lay_out, seed_of, seeds
 
 _BECAME = ("refused", "read", "same", "within U", "said", "silent", "no number", "fault")
 
@@ -81,9 +81,12 @@ def main() -> None:
             tally.faults.append((one.name, kind, told, content))
     if given.hostile:
         for token in TOKENS:
-            for door, text in of_one(token):
-                one = next(one for one in seeds() if one.door == door)
-                send(one, f"little but {token!r}", text.encode(), given.out / "files", tally)
+            for wanted, text in of_one(token):
+                one, told = seed_of(wanted), f"little but {token!r}"
+                send(one, told, one.pack(text.encode()), given.out / "files", tally)
+        for wanted, text in FILES:
+            one = seed_of(wanted)
+            send(one, text[:30], one.pack(text.encode()), given.out / "files", tally)
     report(tally, time.perf_counter() - begun)
     for number, (seed, kind, told, content) in enumerate([*tally.faults, *tally.silent]):
         kept = given.out / f"kept-{number:04}"

@@ -265,6 +265,11 @@ def _texts() -> Iterator[Seed]:
         yield Seed("quantity", "quantity", "text", text.encode(), {})
 
 
+def seed_of(wanted: str) -> Seed:
+    """The seed of a name, or the first that goes through a door."""
+    return next(one for one in seeds() if wanted in (one.name, one.door))
+
+
 def lay_out(one: Seed, folder: Path) -> Path:
     """Lay a seed's files into a folder of its own; gives the place of the file to mutate."""
     shutil.rmtree(folder, ignore_errors=True)

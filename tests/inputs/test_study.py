@@ -37,12 +37,21 @@ def test_a_head_and_its_unit(tmp_path: Path, head: str) -> None:
         "\n\n",
         "wafer,bow [um\n" + ROWS,
         "wafer,bow um]\n" + ROWS,
+        "wafer,trial,bow [um]\n1,1,1e7\n" + ROWS,
     ],
 )
 def test_what_is_no_study(tmp_path: Path, text: str | bytes) -> None:
     with pytest.raises(RefusedInput) as caught:
         read_study_table(written(tmp_path, text))
     assert len(str(caught.value)) < 1000
+
+
+def test_a_decimal_comma_between_commas_is_not_read_as_less(tmp_path: Path) -> None:
+    with pytest.raises(RefusedInput, match="row 3: has 4 cells under 3 heads"):
+        read_study_table(written(tmp_path, "wafer,trial,bow [um]\n1,1,10\n1,2,10,25\n"))
+    blank = read_study_table(written(tmp_path, "wafer,trial,bow [um]\n1,1,10,\n1,2,11,\n"))
+    assert isinstance(blank, Readings)
+    assert [row.value for row in blank.rows] == pytest.approx([10e-6, 11e-6])
 
 
 @pytest.mark.parametrize("path", ["/dev/zero", "a\0b", "."])
