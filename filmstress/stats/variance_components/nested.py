@@ -74,10 +74,11 @@ def nested_anova(
         (float(c) * row.mean_square, row.dof) for c, row in zip(on_squares, table, strict=True)
     ]
     # Rounding leaves crumbs of the inner mean squares, which balanced data cancel exactly.
-    parts = [one for one in parts if abs(one[0]) > 1e-12 * abs(parts[0][0])]
+    outer, *inner = parts
+    parts = [outer, *(one for one in inner if abs(one[0]) > 1e-12 * abs(outer[0]))]
     variance = sum(value for value, _ in parts)
     if variance <= 0.0:
-        parts, variance = parts[:1], max(parts[0][0], 0.0)
+        parts, variance = [outer], max(outer[0], 0.0)
     return Components(
         components=components,
         total=total,
