@@ -30,7 +30,12 @@ _HINT = (
     "columns: wafer; operator (or instrument, loading, date, run, tool) where there is one; trial "
     "if wanted; and one of readings with its unit, such as bow [um], or one of scan files, scan"
 )
-_KINDS: tuple[tuple[Dimension, str], ...] = (("length", "m"), ("stress", "Pa"), ("number", ""))
+# Dimension of readings, its SI unit, and the most that one may be: a metre of bow is no wafer's.
+_KINDS: tuple[tuple[Dimension, str, float], ...] = (
+    ("length", "m", 1.0),
+    ("stress", "Pa", 1e12),
+    ("number", "", 1e12),
+)
 
 _MOST_COLUMNS = 64
 
@@ -119,8 +124,8 @@ def _scans(rows: list[Row], part: str, column: str, path: str) -> Iterator[Study
 
 
 def _readings(rows: list[Row], part: str, column: str, word: str, path: str) -> Readings:
-    dimension, unit = _kind(word, path)
-    kind = Kind(column, dimension, -1e12, 1e12, f"1 {word}".rstrip())
+    dimension, unit, most = _kind(word, path)
+    kind = Kind(column, dimension, -most, most, f"1 {word}".rstrip())
     found, faults, missing = [], FaultList(), 0
     for where, row in rows:
         if not row[column]:
@@ -135,13 +140,13 @@ def _readings(rows: list[Row], part: str, column: str, word: str, path: str) -> 
     return Readings(path, column, unit, tuple(found), remarks=told)
 
 
-def _kind(word: str, path: str) -> tuple[Dimension, str]:
-    for dimension, unit in _KINDS:
+def _kind(word: str, path: str) -> tuple[Dimension, str, float]:
+    for dimension, unit, most in _KINDS:
         try:
             read_quantity(f"1 {word}".rstrip(), Kind("reading", dimension, -1e12, 1e12, "1"))
         except QuantityError:
             continue
-        return dimension, unit
+        return dimension, unit, most
     raise RefusedInput(
         f"the readings' unit '{word}' is neither of length nor of stress", where=path, hint=_HINT
     )

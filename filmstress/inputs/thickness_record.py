@@ -15,6 +15,7 @@ from filmstress.units.kinds import Kind
 from filmstress.units.say import readable
 
 SCHEMA = "filmstress/thickness/1"
+_AGREEMENT = 1e-6  # relative to the thickness
 _HINT = "write it with: filmstress thickness SCAN... --json > 01.json"
 
 Files = tuple[tuple[str, str], ...]
@@ -63,10 +64,18 @@ def read_thickness(path: str, kind: Kind, *, where: str) -> tuple[Measured, File
     try:
         measured = _measured(data["thickness"], path)
         scans = [(str(one["file"]), str(one["sha256"])) for one in data["inputs"]["files"]]
+        agrees = _agrees(data["thickness"])
     except (KeyError, TypeError, ValueError, OverflowError):
         raise RefusedInput(
             "states no thickness in metres with its uncertainty and files", where=place, hint=_HINT
         ) from None
+    if not agrees:
+        raise RefusedInput(
+            "contradicts itself: its interval is not its value with its uncertainty, so one of "
+            "them was changed",
+            where=place,
+            hint=_HINT,
+        )
     if not kind.low <= measured.value <= kind.high:
         raise RefusedInput(
             f"a {kind.name} of {readable(measured.value, 'length')} is not plausible; want "
@@ -101,6 +110,18 @@ def _measured(data: Mapping[str, Any], path: str) -> Measured:
         f"(standard uncertainty{free})",
         source=Source.DATA,
     )
+
+
+def _agrees(data: Mapping[str, Any]) -> bool:
+    """Whether the interval, where there is one, says the same as value and uncertainty."""
+    if data.get("interval") is None:
+        return True
+    low, high = map(float, data["interval"])
+    value, u, k = (
+        float(data[name]) for name in ("value", "standard_uncertainty", "coverage_factor")
+    )
+    near = _AGREEMENT * value
+    return abs(low - (value - k * u)) <= near and abs(high - (value + k * u)) <= near
 
 
 def _located(file: str, folder: Path) -> str:

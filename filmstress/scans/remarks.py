@@ -17,6 +17,8 @@ DOWN_COUNT_LIMIT = 3
 MISFIT_SHARE_LIMIT = 0.05
 CENTRED_APART_M = 0.1e-3
 BEND_SHARE_LIMIT = 0.01
+# A hundredth of an atom: what fits closer was not measured.
+LEAST_RESIDUAL_M = 1e-12
 
 
 def on_masks(fit: CurvatureFit, name: str) -> Iterator[Notice]:
@@ -84,7 +86,13 @@ def on_registration(
 
 def on_fit(fit: CurvatureFit) -> Iterator[Notice]:
     """What the difference's fit cannot say."""
-    if not fit.established:
+    if fit.residual_rms < LEAST_RESIDUAL_M:
+        yield Notice(
+            WarningCode.UNCERTAINTY_NOT_ESTABLISHED,
+            "the heights fit a parabola to a picometre, closer than any instrument measures, so "
+            "they cannot say how uncertain they are; was the sensor off, or are they computed?",
+        )
+    elif not fit.established:
         yield Notice(
             WarningCode.UNCERTAINTY_NOT_ESTABLISHED,
             "the residuals are correlated over so much of the scan that it cannot establish its "

@@ -5,22 +5,24 @@ sequence to the terminal, or, as a scan, give another answer without a word.
 
     python -m tests.benchmarks.fuzz --files 20000 --hostile --out /tmp/fuzz
 
-Seeds and doors stand in ``tests/fuzzing/doors.py``; files that showed a fault are kept in --out.
+Seeds stand in ``tests/fuzzing/seeds.py``, doors in ``doors.py``; files that showed a fault are
+kept in --out.
 """
 
 from __future__ import annotations
 
 import argparse
+import math
 import random
 import time
 from collections import Counter
 from pathlib import Path
 
 from tests.cli._run import process
-from tests.fuzzing.doors import seeds
-from tests.fuzzing.hostile import TOKENS, of_one
-from tests.fuzzing.judging import Tally, could_be_seen, fault_of, fuzz, lay_out, send
+from tests.fuzzing.hostile import FILES, TOKENS, of_one
+from tests.fuzzing.judging import Tally, could_be_seen, fault_of, fuzz, send
 from tests.fuzzing.mutations import mutate
+from tests.fuzzing.seeds import lay_out, seed_of, seeds
 
 _BECAME = ("refused", "read", "same", "within U", "said", "silent", "no number", "fault")
 
@@ -60,13 +62,10 @@ def main() -> None:
     given.out.mkdir(parents=True, exist_ok=True)
     dice, tally = random.Random(given.seed), Tally()
     chosen = [one for one in seeds() if given.door in (None, one.door)]
-    doors = Counter(one.door for one in chosen)
+    names = Counter(one.name for one in chosen)
     begun = time.perf_counter()
     for one in chosen:
-        # Every door gets the same share, scans the double.
-        share = 2 if one.door in ("inspect", "measure") else 1
-        whole = sum(2 if door in ("inspect", "measure") else 1 for door in doors)
-        count = round(given.files * share / whole / doors[one.door])
+        count = math.ceil(given.files / len(names) / names[one.name])
         fuzz(one, count, dice, given.out / "files", tally)
         print(f"{one.name}: {count}, {len(tally.faults)} faults so far", flush=True)
     for number in range(given.processes):
@@ -75,16 +74,19 @@ def main() -> None:
             continue
         place = lay_out(one, given.out / "files")
         kind, content = mutate(dice, one.content)
-        place.write_bytes(content)
+        place.write_bytes(one.pack(content))
         ended = process(*one.door.split(), str(place))
         tally.files += 1
         if told := fault_of(ended):
             tally.faults.append((one.name, kind, told, content))
     if given.hostile:
         for token in TOKENS:
-            for door, text in of_one(token):
-                one = next(one for one in seeds() if one.door == door)
-                send(one, f"little but {token!r}", text.encode(), given.out / "files", tally)
+            for wanted, text in of_one(token):
+                one, told = seed_of(wanted), f"little but {token!r}"
+                send(one, told, one.pack(text.encode()), given.out / "files", tally)
+        for wanted, text in FILES:
+            one = seed_of(wanted)
+            send(one, text[:30], one.pack(text.encode()), given.out / "files", tally)
     report(tally, time.perf_counter() - begun)
     for number, (seed, kind, told, content) in enumerate([*tally.faults, *tally.silent]):
         kept = given.out / f"kept-{number:04}"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli._run import run
-from tests.fuzzing.doors import LOT, WAFER, seeds
+from tests.fuzzing.seeds import LOT, WAFER, seeds
 
 PAIR = next(one for one in seeds() if one.door == "lot").beside
 NAMES = (

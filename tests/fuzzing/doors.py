@@ -1,16 +1,9 @@
-"""Doors by which a file gets into the program, and seeds: sound files that are mutated before them.
-
-Another format is a function that gives a sound file's bytes, under ``@seed``.
-"""
+"""Doors by which a file gets into the program, and the numbers that it gives behind them."""
 
 from __future__ import annotations
 
-import gzip
-import json
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +11,8 @@ from filmstress.errors import QuantityError
 from filmstress.inputs.keys import all_keys
 from filmstress.inputs.readers import Quantity, QuantityRange
 from filmstress.units.quantity import read_quantity, read_range
-from tests.cli._run import DEMO, Ended, run
-from tests.history.made import record as made_record
+from tests.cli._run import Ended, run
 
-POINTS = 160
 _FILM = (
     *("--substrate", "Si(001)", "--substrate-thickness", "675 um ± 2 um"),
     *("--film-thickness", "500 nm ± 2 %"),
@@ -30,10 +21,9 @@ _FILM = (
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A number that a door gave: its value, its expanded uncertainty, and what was said beside."""
+    """What a door gave: values, each with its expanded uncertainty, and what was said beside."""
 
-    value: float | None
-    expanded: float | None
+    values: tuple[tuple[float | None, float | None], ...]
     said: frozenset[str]
 
 
@@ -48,17 +38,6 @@ class Door:
     answer: Callable[[Any], Answer] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Seed:
-    """A sound file: its door, its name, its bytes, and the files that lie beside it."""
-
-    name: str
-    door: str
-    file: str
-    content: bytes
-    beside: dict[str, bytes]
-
-
 def _asked(*words: str) -> Callable[[Path], Iterator[Ended]]:
     def runs(file: Path) -> Iterator[Ended]:
         told = {"FILE": str(file), "DIR": str(file.parent)}
@@ -67,21 +46,72 @@ def _asked(*words: str) -> Callable[[Path], Iterator[Ended]]:
     return runs
 
 
-def _curvature(data: Any) -> Answer:
-    scan, *others = data["scans"]
-    said = {notice["code"] for notice in scan["warnings"]} | set(scan["notes"])
-    if others:
-        said.add(f"{1 + len(others)} scans")
-    found = scan["curvature"]
-    return Answer(found["value"], found["expanded_uncertainty"], frozenset(said))
+def _number(found: Any) -> tuple[float | None, float | None]:
+    return (found["value"], found["expanded_uncertainty"]) if found else (None, None)
+
+
+def _of_files(files: list[Any]) -> set[str]:
+    """What is said of files that were read."""
+    notes = {note for file in files for note in file.get("notes", [])}
+    left_out = {one["reason"] for file in files for one in file.get("left_out", [])}
+    return notes | left_out
+
+
+def _notices(data: Any) -> set[str]:
+    return {f"{one['code']} {one['message'][:40]}" for one in data["warnings"]}
+
+
+def _curvatures(data: Any) -> Answer:
+    scans = data["scans"]
+    said = _of_files(scans).union(*(_notices(scan) for scan in scans))
+    return Answer(tuple(_number(scan["curvature"]) for scan in scans), frozenset(said))
 
 
 def _stress(data: Any) -> Answer:
-    said = {f"{notice['code']} {notice['message'][:40]}" for notice in data["warnings"]}
-    for file in data["inputs"].get("files", []):
-        said |= {*file.get("notes", []), *(one["reason"] for one in file.get("left_out", []))}
-    found = data["stress"] or {"value": None, "expanded_uncertainty": None}
-    return Answer(found["value"], found["expanded_uncertainty"], frozenset(said))
+    said = _notices(data) | _of_files(data["inputs"].get("files", []))
+    return Answer((_number(data["stress"]),), frozenset(said))
+
+
+def _stresses(data: Any) -> Answer:
+    wafers = [_stress(wafer) for wafer in data["wafers"]]
+    said = _notices(data).union(*(wafer.said for wafer in wafers))
+    values = tuple(value for wafer in wafers for value in wafer.values)
+    return Answer(values, frozenset(said))
+
+
+def _thickness(data: Any) -> Answer:
+    said = _notices(data) | _of_files(data["inputs"]["files"])
+    said |= {f"{len(data['steps'])} steps", *(f"a {step['kind']}" for step in data["steps"])}
+    return Answer((_number(data["thickness"]),), frozenset(said))
+
+
+def _spread(data: Any) -> Answer:
+    sd, (_, high) = data["gauge"]["standard_deviation"]["value"], data["gauge"]["interval"]
+    wide = None if high is None else high - sd
+    return Answer(((sd, wide),), frozenset(_notices(data) | set(data["remarks"])))
+
+
+def _exported(*which: str) -> Callable[[Path], Iterator[Ended]]:
+    return lambda file: _written_anew(file, which)
+
+
+def _written_anew(file: Path, which: tuple[str, ...]) -> Iterator[Ended]:
+    """A scan written in both formats must be read again as it was."""
+    inspected = run("inspect", str(file), *which, "--json")
+    read = inspected.data["scans"] if inspected.code == 0 else []
+    for form in ("x3p", "csv"):
+        copy = file.parents[1] / f"copy.{form}"
+        to = ("--to", form, "--out", str(copy), "--force")
+        exported = run("export", str(file), *which, *to, "--json")
+        yield exported
+        # Of several scans one must be chosen, of a map a line.
+        if exported.code or len(read) != 1:
+            continue
+        again = run("inspect", str(copy), "--json")
+        assert again.code == 0, again.err
+        for name in ("curvature", "length", "points", "masked_share"):
+            found = again.data["scans"][0][name]
+            assert found == read[0][name], f"{form}: {name} {read[0][name]} read again as {found}"
 
 
 def _history(file: Path) -> Iterator[Ended]:
@@ -124,232 +154,25 @@ def _quantities(file: Path) -> Iterator[Ended]:
 
 
 DOORS = {
-    "inspect": Door(_asked("inspect", "FILE", "--json"), _curvature),
+    "inspect": Door(_asked("inspect", "FILE", "--json"), _curvatures),
+    "inspect, second layer": Door(_asked("inspect", "FILE", "--trace", "2", "--json"), _curvatures),
     "measure": Door(_asked("measure", "DIR/pre.csv", "FILE", *_FILM, "--json"), _stress),
+    "measure, third scan": Door(
+        _asked("measure", "DIR/pre.csv", "FILE", "--post-trace", "3", *_FILM, "--json"), _stress
+    ),
+    "measure, map": Door(_asked("measure", "DIR/pre.sdf", "FILE", *_FILM, "--json"), _stress),
+    "thickness": Door(_asked("thickness", "FILE", "--json"), _thickness),
+    "export": Door(_exported()),
+    "export, second layer": Door(_exported("--trace", "2")),
+    "export, line of a map": Door(_exported("--azimuth", "30 deg")),
     "lot --check": Door(_asked("lot", "FILE", "--check", "--json")),
     "lot": Door(_asked("lot", "FILE", "--json")),
     "wafer table": Door(_asked("lot", "DIR/lot.toml", "--json")),
+    "in a lot": Door(_asked("lot", "DIR/lot.toml", "--json"), _stresses),
     "stack": Door(_asked("stack", "FILE", "--json")),
-    "gauge": Door(_asked("gauge", "FILE", "--json")),
+    "gauge": Door(_asked("gauge", "FILE", "--json"), _spread),
+    "gauge of scans": Door(_asked("gauge", "DIR/study.csv", "--json"), _spread),
     "verify": Door(_asked("verify", "FILE", "--json")),
     "history": Door(_history),
     "quantity": Door(_quantities),
 }
-
-_SEEDS: list[Callable[[], Iterator[Seed]]] = []
-
-
-def seed(function: Callable[[], Iterator[Seed]]) -> Callable[[], Iterator[Seed]]:
-    """Enter a function that gives seeds."""
-    _SEEDS.append(function)
-    return function
-
-
-@cache
-def seeds() -> tuple[Seed, ...]:
-    """All sound files."""
-    return tuple(one for function in _SEEDS for one in function())
-
-
-@cache
-def _drawn(style: str = "plain") -> tuple[bytes, bytes]:
-    """A pair of scans in one of the styles of ``simulate``."""
-    import tempfile
-
-    with tempfile.TemporaryDirectory() as folder:
-        ended = run("simulate", folder, "--points", str(POINTS), "--style", style)
-        assert ended.code == 0, ended.err
-        pre, post = (Path(path) for path in ended.out.split()[:2])
-        return pre.read_bytes(), post.read_bytes()
-
-
-@seed
-def _scans() -> Iterator[Seed]:
-    for style in ("plain", "semicolon", "tab", "headed", "interval"):
-        pre, post = _drawn(style)
-        yield Seed(f"scan, {style}", "inspect", "scan.csv", post, {})
-        yield Seed(f"pair, {style}", "measure", "post.csv", post, {"pre.csv": pre})
-    pre, post = _drawn()
-    packed = gzip.compress(post, mtime=0)
-    yield Seed("scan, gzip", "inspect", "scan.csv.gz", packed, {})
-    yield Seed("scan, UTF-16", "inspect", "scan.csv", post.decode().encode("utf-16"), {})
-    words = b'"x [mm]";"note";"z [um]"\n' + b"\n".join(
-        b'"%s";"a";"%s"' % tuple(row.replace(b".", b",").split(b";"))
-        for row in post.replace(b",", b";").split(b"\n")[1:-1]
-    )
-    yield Seed("scan, quoted, with words", "inspect", "scan.csv", words, {})
-
-
-LOT = """\
-lot = "K7"
-recipe = "nitride"
-[substrate]
-material = "Si(001)"
-azimuth_reference = "[110]"
-diameter = "150 mm"
-thickness = "675 um ± 2 um"
-[film]
-thickness = "500 nm ± 1 %"
-modulus = "260 GPa ± 20 GPa"
-face = "up"
-[scan]
-support = "three-points"
-position_scale_uncertainty = "0.1 %"
-bow_repeatability = "15 nm"
-[specification]
-lower = "150 MPa"
-upper = "250 MPa"
-confidence = 0.9
-spread_max = "20 MPa"
-sampling = { lot_size = 25, content = "95 %", confidence = 0.95 }
-[deposition]
-tool = "P2"
-date = 2026-03-14
-pressure = "0.6 Pa"
-"""
-WAFER = (
-    '[[wafer]]\nid = "01"\nscans = [{ azimuth = "0 deg", pre = "pre.csv", post = "post.csv" }]\n'
-)
-
-
-@seed
-def _lots() -> Iterator[Seed]:
-    pre, post = _drawn()
-    beside = {"pre.csv": pre, "post.csv": post}
-    yield Seed("lot file", "lot --check", "lot.toml", (LOT + WAFER).encode(), beside)
-    yield Seed("lot file, measured", "lot", "lot.toml", (LOT + WAFER).encode(), beside)
-    table = (
-        "wafer,azimuth [deg],pre,post,film_thickness [nm],film_thickness_u [nm],post_origin [mm]\n"
-        "01,0,pre.csv,post.csv,503,3,-60\n02,0,pre2.csv,post2.csv,500.5,3.5,\n"
-    )
-    beside |= {"pre2.csv": pre + b"\n", "post2.csv": post + b"\n"}
-    lot = LOT.replace("recipe", 'wafers = "wafers.csv"\nrecipe')
-    yield Seed(
-        "wafer table",
-        "wafer table",
-        "wafers.csv",
-        table.encode(),
-        {**beside, "lot.toml": lot.encode()},
-    )
-
-
-STACK = """\
-name = "S1"
-[substrate]
-material = "Si(110)"
-azimuth_reference = "[001]"
-thickness = "675 um ± 2 um"
-[scan]
-length = "120 mm"
-bare_bow = "2 um ± 1 um"
-[[state]]
-name = "bare"
-[[state]]
-name = "oxide"
-[state.layer]
-thickness = "500 nm ± 1 %"
-stress = "-280 MPa ± 14 MPa"
-face = "down"
-modulus = "87 GPa ± 4 GPa"
-expansion = "0.5 ppm/K ± 0.1 ppm/K"
-deposited_at = "400 degC ± 5 degC"
-measured_at = "22 degC ± 1 degC"
-[[state]]
-name = "strip"
-strips = "oxide"
-[balance]
-target_bow = "-5 um"
-layer = { stress = "-300 MPa ± 9 MPa", face = "up" }
-"""
-
-
-@seed
-def _stacks() -> Iterator[Seed]:
-    pre, post = _drawn()
-    text = (DEMO / "stack" / "stack.toml").read_bytes()
-    scans = dict.fromkeys(
-        ("bare-000.csv", "oxide-000.csv", "nitride-000.csv", "anneal-000.csv"), post
-    )
-    names = {name: pre if number % 2 else post for number, name in enumerate(scans)}
-    marked = {
-        name: content + b"\n" * number for number, (name, content) in enumerate(names.items())
-    }
-    yield Seed("stack file", "stack", "stack.toml", text, marked)
-    yield Seed("stack file, nothing scanned", "stack", "stack.toml", STACK.encode(), {})
-
-
-@seed
-def _studies() -> Iterator[Seed]:
-    rows = [
-        f"{wafer},{operator},{trial},{10.0 * wafer + 0.1 * trial + 0.03 * (wafer * trial % 3)}"
-        for wafer in (1, 2, 3, 4) for operator in "AB" for trial in (1, 2)
-    ]  # fmt: skip
-    yield Seed(
-        "study",
-        "gauge",
-        "study.csv",
-        "\n".join(["wafer,operator,trial,bow [um]", *rows]).encode(),
-        {},
-    )
-
-
-@cache
-def _recorded() -> bytes:
-    import tempfile
-
-    with tempfile.TemporaryDirectory() as place:
-        folder = Path(place)
-        pre, post = _drawn()
-        (folder / "pre.csv").write_bytes(pre)
-        (folder / "post.csv").write_bytes(post)
-        (folder / "lot.toml").write_text(LOT + WAFER, encoding="utf-8")
-        run("lot", str(folder / "lot.toml"), "--record", "--history", str(folder / "h.sqlite"))
-        (record,) = (folder / "records").glob("*.json")
-        return record.read_bytes()
-
-
-@seed
-def _records() -> Iterator[Seed]:
-    pre, post = _drawn()
-    record = _recorded()
-    compact = json.dumps(json.loads(record)).encode()
-    beside = {"../pre.csv": pre, "../post.csv": post, "../lot.toml": (LOT + WAFER).encode()}
-    yield Seed("record", "verify", "0001-K7.json", record, beside)
-    yield Seed("record, into the history", "history", "0001-K7.json", record, {})
-    yield Seed("record, in one line", "history", "0001-K7.json", compact, {})
-    lots = [
-        made_record(
-            number,
-            lot=f"A{number}",
-            recipe=("nitride", "oxide")[number % 2],
-            stresses=(-2e8 + 3e6 * number, -2.05e8 + 2e6 * (number * 7 % 5)),
-            date=f"2026-03-{number + 1:02}",
-            pressure=0.5 + 0.02 * number,
-        )
-        for number in range(12)
-    ]
-    export = "\n".join(json.dumps(lot) for lot in lots)
-    yield Seed("records of twelve lots", "history", "export.jsonl", export.encode(), {})
-
-
-QUANTITIES = (
-    *("525 um", "525 um (exact)", "525 um ± 2 um", "525 ± 2 um", "525.0(20) um", "0.28 ± 0.01"),
-    *("525 um ± 4 um (k=2)", "525 um ± 4 um (k=2.26, dof=9)", "525 um ± 20 um (limits)", "90 deg"),
-    *("260 GPa +/- 0.4 %", "-40 mm..30 mm", "2 % ± 1 %", "1.8e11 Pa", "9.8 m/s^2"),
-)
-
-
-@seed
-def _texts() -> Iterator[Seed]:
-    for text in QUANTITIES:
-        yield Seed("quantity", "quantity", "text", text.encode(), {})
-
-
-def lay_out(one: Seed, folder: Path) -> Path:
-    """Lay a seed's files into a folder of its own; gives the place of the file to mutate."""
-    shutil.rmtree(folder, ignore_errors=True)
-    inner = folder / "in"
-    inner.mkdir(parents=True)
-    for name, content in one.beside.items():
-        (inner / name).write_bytes(content)
-    return inner / one.file

@@ -1,8 +1,10 @@
-"""Texts of 100 KB made to take a reader for ever, by the door they go to."""
+"""Texts of 100 KB made to take a reader for ever, by the door or the seed that they go to."""
 
 from __future__ import annotations
 
-from tests.fuzzing.doors import LOT, STACK, WAFER
+from collections.abc import Callable
+
+from tests.fuzzing.seeds import LOT, STACK, WAFER, seed_of
 
 SIZE = 100_000
 MINIMAL = LOT + WAFER
@@ -41,8 +43,85 @@ def of_one(token: str) -> list[tuple[str, str]]:
         ("verify", long),
         ("verify", '{"schema": "filmstress/record/1", "lot": ' + long),
         ("history", long),
+        *_of_open_formats(token),
+        *_of_steps(token),
     ]
 
+
+def _of_open_formats(token: str) -> list[tuple[str, str]]:
+    long, xml = fill(token), seed_of("X3P, DataList").content.decode()
+    sdf = seed_of("SDF, ASCII").content.decode()
+    return [
+        ("SDF, ASCII", f"aISO-1.0\n{long}"),
+        ("SDF, ASCII", sdf.replace("a maker", token * (30_000 // len(token)))),
+        ("SDF, ASCII", sdf.replace("Zscale =", f"{token * (30_000 // len(token))} =")),
+        ("SDF, ASCII", sdf.replace("aISO", "aBCR").replace("*\n", f"*\n{long}", 1)),
+        ("SDF, ASCII", sdf.replace("*\n", f"*\n{long}", 1)),
+        ("X3P, DataList", long),
+        ("X3P, DataList", xml.replace("PRF", long)),
+        ("X3P, DataList", xml.replace("<Datum>0", f"<Datum>{long}", 1)),
+        ("X3P, DataList", xml.replace("md5checksum.hex", long)),
+        ("X3P, DataList", f"{xml[:-90]}{long}"),
+    ]
+
+
+def _of_steps(token: str) -> list[tuple[str, str]]:
+    long = fill(token)
+    rows = "".join(f"{token},{n},{n % 7}\n" for n in range(SIZE // 16))
+    return [
+        ("thickness", long),
+        ("thickness", f"x [um],z [nm]\n{long}"),
+        ("thickness record", long),
+        ("thickness record", '{"schema": "filmstress/thickness/1", "thickness": ' + long),
+        ("several scans, a column", f"scan,x [mm],z [um]\n{rows}"),
+        ("study of scans", f"wafer,scan\n1,{long}\n"),
+    ]
+
+
+def _steps(rows: int, heights: Callable[[int], float]) -> str:
+    return "x [um],z [nm]\n" + "".join(f"{n},{heights(n)}\n" for n in range(rows))
+
+
+def _map(columns: int, rows: int, heights: Callable[[int], object]) -> str:
+    told = {"NumPoints": columns, "NumProfiles": rows, "Xscale": 0.9 / max(columns, rows)}
+    told |= {"Yscale": told["Xscale"], "Zscale": 1e-9, "Compression": 0, "DataType": 7}
+    head = "".join(f"{name} = {value}\n" for name, value in told.items())
+    body = "\n".join(map(str, map(heights, range(columns * rows))))
+    return f"aISO-1.0\n{head}CheckType = 0\n*\n{body}\n*\n"
+
+
+def _scattered(n: int) -> int:
+    return n * 7919 % 1009
+
+
+STEPS: list[tuple[str, str]] = [
+    ("thickness", _steps(9000, lambda n: 100 * (n % 2))),
+    ("thickness", _steps(9000, lambda n: 100 * (n // 10 % 2))),
+    ("thickness", _steps(9000, lambda n: 100 * (n // 100 % 2))),
+    ("thickness", _steps(9000, lambda n: 100 * (n // 3000 % 2))),
+    ("thickness", _steps(9000, lambda n: n * n)),
+    ("thickness", _steps(9000, lambda n: 0 * n)),
+    ("thickness", _steps(9000, _scattered)),
+    ("thickness", _steps(9000, lambda n: 10.0 ** (n % 300 - 150))),
+    ("inspect", "scan,x [mm],z [um]\n" + "".join(f"{n},{n},1\n" for n in range(7000))),
+    ("inspect", "scan,x [mm],z [um]\n" + "".join(f"{n % 2},{n},1\n" for n in range(8000))),
+    ("inspect", "x [mm],z [um]\n" + fill("1,1\n\n")),
+    ("inspect", "x [mm],z [um]\n" + "".join(f"{n % 11},{n}\n" for n in range(12_000))),
+    ("inspect", fill("x [mm],z [um]\n1,1\n2,2\n")),
+]
+
+MAPS: list[tuple[str, str]] = [
+    ("measure, map", _map(220, 220, lambda n: n % 7)),
+    ("measure, map", _map(220, 220, _scattered)),
+    ("measure, map", _map(150, 150, lambda n: "BAD" if n % 999 else 1)),
+    ("measure, map", _map(2, 24_000, lambda n: n % 7)),
+    ("measure, map", _map(24_000, 2, lambda n: n % 7)),
+    ("measure, map", _map(30, 30, lambda n: 10.0 ** (n % 300 - 150))),
+    ("SDF, ASCII", _map(40_000, 1, lambda n: n % 7)),
+    ("SDF, ASCII", _map(40_000, 1, _scattered).replace("NumProfiles = 1", "NumProfiles = 1000")),
+    ("SDF, ASCII, map", _map(220, 220, _scattered)),
+    ("map of a lot", _map(220, 220, _scattered)),
+]
 
 FILES: list[tuple[str, str]] = [
     ("inspect", "x [mm],z [um]\n" + "".join(f"{n},1e{9 * n}\n" for n in range(900))),
@@ -94,4 +173,6 @@ FILES: list[tuple[str, str]] = [
     ("history", '{"a":' * 20_000),
     ("history", "1" * SIZE),
     ("history", fill('{"schema": "filmstress/record/1"}\n')),
+    *STEPS,
+    *MAPS,
 ]

@@ -6,8 +6,10 @@ can be counted by kind.  Texts pass as Latin-1, under which every byte survives.
 
 from __future__ import annotations
 
+import math
 import random
 import re
+import struct
 from collections.abc import Callable
 
 Mutation = Callable[[random.Random, bytes], bytes]
@@ -18,6 +20,7 @@ _NUMBER = re.compile(r"[-+]?[0-9]+(?:[.,][0-9]+)?(?:[eE][-+]?[0-9]+)?")
 _UNIT = re.compile(
     r"(?<![A-Za-z0-9µ])(?:nm|um|µm|mm|cm|m|MPa|GPa|Pa|deg|%|inch|psi|K)(?![A-Za-z0-9_])"
 )
+_ELEMENT = re.compile(r"<(\w+)>[^<]*</\1>")
 _UNITS = ("nm", "um", "mm", "cm", "m", "km", "pm", "MPa", "GPa", "mPa", "A", "M", "deg", "%", "")
 _DELIMITERS = (",", ";", "\t", " ", "|", "  ", ", ", "; ")
 _HUGE = (
@@ -318,6 +321,25 @@ def _nothing(dice: random.Random, content: bytes) -> bytes:
     start = dice.randint(0, len(content))
     stop = min(len(content), start + dice.choice((1, 5, 400)))
     return content[:start] + b"\0" * (stop - start) + content[stop:]
+
+
+@mutation("a number of the machine")
+def _machine(dice: random.Random, content: bytes) -> bytes:
+    kind = dice.choice("hiqfd")
+    if kind in "fd":
+        number: float = dice.choice((math.nan, math.inf, -math.inf, 0.0, -1.0, 1e30, 1e-40))
+    else:
+        top = 1 << (8 * struct.calcsize(f"<{kind}") - 1)
+        number = dice.choice((-top, top - 1, -1, 0, 1, 1000))
+    packed = struct.pack(f"<{kind}", number)
+    place = dice.randrange(len(content) // len(packed) + 1) * len(packed)
+    return content[:place] + packed + content[place + len(packed) :]
+
+
+@text_mutation("an element twice, or gone")
+def _element(dice: random.Random, text: str) -> str:
+    times = dice.choice((0, 2, 3000))
+    return _one(_ELEMENT, dice, text, lambda element: element * times)
 
 
 def mutate(dice: random.Random, content: bytes) -> tuple[str, bytes]:

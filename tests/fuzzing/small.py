@@ -5,8 +5,8 @@ from __future__ import annotations
 import random
 from pathlib import Path
 
-from tests.fuzzing.doors import seeds
 from tests.fuzzing.judging import Tally, could_be_seen, fuzz
+from tests.fuzzing.seeds import seeds
 
 
 def hold(door: str, count: int, folder: Path) -> None:

@@ -12,7 +12,8 @@ from tests.fuzzing.small import hold
 @pytest.mark.parametrize(
     ("door", "count"),
     [
-        ("gauge", 30),
+        ("gauge", 6),
+        ("gauge of scans", 6),
     ],
 )
 def test_no_mutated_file_is_an_internal_error(door: str, count: int, tmp_path: Path) -> None:

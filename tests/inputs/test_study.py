@@ -37,6 +37,7 @@ def test_a_head_and_its_unit(tmp_path: Path, head: str) -> None:
         "\n\n",
         "wafer,bow [um\n" + ROWS,
         "wafer,bow um]\n" + ROWS,
+        "wafer,trial,bow [um]\n1,1,1e7\n" + ROWS,
     ],
 )
 def test_what_is_no_study(tmp_path: Path, text: str | bytes) -> None:

@@ -75,6 +75,11 @@ WRONG: list[tuple[str, Any]] = [
     ("thickness.value", 2e-2),
     ("thickness.value", -2e-7),
     ("thickness.value", 0),
+    ("thickness.value", 10**400),
+    ("thickness.standard_uncertainty", 10**400),
+    ("thickness.degrees_of_freedom", 10**400),
+    ("thickness.interval", 2e-7),
+    ("thickness.interval", [1.98e-7, 2.02e-7]),  # of an unknown coverage factor
     ("thickness.standard_uncertainty", None),
     ("thickness.standard_uncertainty", -1e-9),
     ("thickness.standard_uncertainty", 3e-7),
@@ -97,6 +102,16 @@ def test_what_is_no_thickness_record_is_refused(key: str, value: Any, tmp_path: 
         read_thickness(write(tmp_path, data), KIND, where="film.thickness")
     assert refused.value.where.startswith("film.thickness: ")
     assert "filmstress thickness" in refused.value.hint
+
+
+@pytest.mark.parametrize("name", ["value", "standard_uncertainty", "coverage_factor"])
+def test_a_record_whose_interval_says_something_else_is_refused(name: str, tmp_path: Path) -> None:
+    data = copy.deepcopy(RECORD)
+    data["thickness"] |= {"coverage_factor": 2.0, "interval": [1.98e-7, 2.02e-7]}
+    read_thickness(write(tmp_path, data), KIND, where="")
+    data["thickness"][name] *= 1.001 if name == "value" else 1.1
+    with pytest.raises(RefusedInput, match="contradicts itself"):
+        read_thickness(write(tmp_path, data), KIND, where="")
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,9 @@ from tests.fuzzing.small import hold
     ("door", "count"),
     [
         ("lot --check", 40),
-        ("lot", 15),
+        ("lot", 10),
         ("wafer table", 15),
+        ("in a lot", 3),
     ],
 )
 def test_no_mutated_file_is_an_internal_error(door: str, count: int, tmp_path: Path) -> None:

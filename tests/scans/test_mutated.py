@@ -12,8 +12,15 @@ from tests.fuzzing.small import hold
 @pytest.mark.parametrize(
     ("door", "count"),
     [
-        ("inspect", 14),
-        ("measure", 5),
+        ("inspect", 5),
+        ("inspect, second layer", 7),
+        ("measure", 3),
+        ("measure, third scan", 3),
+        ("measure, map", 2),
+        ("thickness", 7),
+        ("export", 3),
+        ("export, second layer", 6),
+        ("export, line of a map", 6),
     ],
 )
 def test_no_mutated_file_is_an_internal_error(door: str, count: int, tmp_path: Path) -> None:

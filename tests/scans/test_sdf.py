@@ -263,8 +263,21 @@ def binary(**changes: float) -> bytes:
 
 def test_binary_made_by_hand(tmp_path: Path):
     path = tmp_path / "scan.sdf"
+    path.write_bytes(binary())
+    scan = read_scan(path)
+    assert np.array_equal(scan.z, np.arange(1.0, 13.0) * 1e-9)
+    assert scan.source.notes == ()
+
+
+def test_what_stands_behind_binary_heights_is_told(tmp_path: Path):
+    """Remarks may; so does what a byte too many among the heights has pushed there."""
+    path = tmp_path / "scan.sdf"
     path.write_bytes(binary() + b"\r\nany remark")
-    assert np.array_equal(read_scan(path).z, np.arange(1.0, 13.0) * 1e-9)
+    scan = read_scan(path)
+    assert np.array_equal(scan.z, np.arange(1.0, 13.0) * 1e-9)
+    assert scan.source.notes == ("12 bytes behind the heights passed over",)
+    path.write_bytes(binary(points=11))
+    assert read_scan(path).source.notes == ("2 bytes behind the heights passed over",)
 
 
 @pytest.mark.parametrize(

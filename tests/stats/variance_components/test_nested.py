@@ -47,6 +47,17 @@ def test_uneven_numbers_equal_statsmodels() -> None:
     assert not found.balanced
 
 
+@pytest.mark.parametrize("y", [[1.0, 2.0, 1.0, 2.0], [1.0, 2.0, 2.0, 1.0]])
+def test_groups_of_the_same_mean(y: list[float]) -> None:
+    """By hand: nothing between, 1/2 within; the mean's variance is between over n, which is 0."""
+    found = nested_anova(np.array(y), {"wafer": [1, 1, 2, 2]})
+    between, within = (row.mean_square for row in found.table)
+    assert (between, within) == pytest.approx((0.0, 0.5))
+    # The estimate between, (0 - 1/2) / 2, is below 0 and taken as 0.
+    assert [one.variance for one in found.components] == pytest.approx([0.0, 0.5])
+    assert (found.mean, found.mean_u) == (1.5, 0.0)
+
+
 def test_expected_mean_squares_by_brute_force() -> None:
     """Trace of (projection x covariance of each component), with matrices, uneven numbers."""
     y, levels = uneven()

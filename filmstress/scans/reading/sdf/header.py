@@ -29,6 +29,7 @@ _LAYOUT = "<10s12s12s{}dddd3B"
 _VERSION_BYTES = 8
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?", re.ASCII)
 _COUNT = re.compile(r"\+?[0-9]{1,20}", re.ASCII)
+_LINE = re.compile(rb"([^\r\n]*+)(?:\r\n|\n|\r)")
 _VERSION = re.compile(r"[ab]([A-Z]+-V?[0-9]\.[0-9])", re.IGNORECASE | re.ASCII)
 
 
@@ -190,8 +191,11 @@ def read_text_header(head: bytes, where: str) -> Header:
 
 def _lines(head: bytes) -> Iterator[tuple[str, int]]:
     """Whole lines of a text, and where the next begins; any line end."""
-    for match in re.finditer(rb"([^\r\n]*)(?:\r\n|\n|\r(?!\n))", head):
-        yield match[1].decode("latin-1"), match.end()
+    start = 0
+    # One line from where the last ended: a search would begin anew at every byte of a long one.
+    while match := _LINE.match(head, start):
+        start = match.end()
+        yield match[1].decode("latin-1"), start
 
 
 def _settled(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from filmstress.errors import ScanError
 from filmstress.records.scan import HeightMap, ReadingOptions
 from filmstress.scans.reading.choice import choose_number
+from filmstress.scans.reading.numerals import counted
 from filmstress.scans.reading.points import (
     Floats,
     Mask,
@@ -64,7 +65,8 @@ def read(source: Source, options: ReadingOptions) -> Table | HeightMap:
     missing: list[Missing] = []
     with source.binary() as stream:
         if is_binary(source.head):
-            _check_size(header, source)
+            if more := _check_size(header, source):
+                notes.append(f"{counted(more, 'byte')} behind the heights passed over")
             stream.seek(header.start)
             stored = np.empty(header.count, header.dtype)
             stream.readinto(stored.view(np.uint8))  # type: ignore[attr-defined]
@@ -72,8 +74,8 @@ def read(source: Source, options: ReadingOptions) -> Table | HeightMap:
             heights = stored.astype(np.float64, copy=False)
             reason = "no height"
         else:
-            heights, more = read_text_heights(stream, header, source.name)
-            notes += more
+            heights, remarks = read_text_heights(stream, header, source.name)
+            notes += remarks
             marks = _marked(heights, header)
             missing += not_finite(heights, "height")[:1]  # the word BAD
             reason = "no height"
@@ -115,8 +117,8 @@ def _header(source: Source) -> Header:
     return read(source.head, source.name)
 
 
-def _check_size(header: Header, source: Source) -> None:
-    """Whether the heights are all there; what follows them is remarks."""
+def _check_size(header: Header, source: Source) -> int:
+    """Bytes behind the heights, which are remarks; raise if the heights are not all there."""
     want, found = header.count * header.dtype.itemsize, source.size - header.start
     if found < want:
         raise ScanError(
@@ -125,6 +127,7 @@ def _check_size(header: Header, source: Source) -> None:
             where=source.name,
             hint="copy it again from where it was made",
         )
+    return found - want
 
 
 def _marked(stored: NDArray[Any], header: Header) -> Mask:
