@@ -46,7 +46,8 @@ class MapCurvature:
     white_share : float
         Share of white noise in the variance of a mean over a twelfth of the map [1].
     established : bool
-        Whether the residuals rule out slow drift that passes for curvature.
+        Whether the residuals rule out slow drift that passes for curvature, and run in no
+        direction of their own.
     warnings : tuple of Notice
     """
 

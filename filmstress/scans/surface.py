@@ -63,7 +63,7 @@ def map_curvature(height_map: HeightMap, *, setting: str = "balanced") -> MapCur
         residual_rms=fit.residual_rms,
         correlation_length=fit.correlation_length,
         white_share=fit.white_share,
-        established=fit.established,
+        established=fit.established and not fit.directed,
         warnings=tuple(_warnings(fit)),
     )
 
@@ -103,6 +103,14 @@ def _warnings(fit: SurfaceFit) -> list[Notice]:
                 WarningCode.MASKED_SHARE,
                 f"{100 * masked:.0f} % of the map's points were masked as dust or dropouts; clean "
                 "the wafer or repeat the map",
+            )
+        )
+    if fit.directed:
+        found.append(
+            Notice(
+                WarningCode.UNCERTAINTY_NOT_ESTABLISHED,
+                "what the surface leaves runs in one direction, as where rows are offset against "
+                "each other; the uncertainty is that of noise alike in all directions",
             )
         )
     if not fit.established:

@@ -110,7 +110,7 @@ def _family(places: bytes, count: bytes) -> AreaFamily:
         (covariance, length)
         for covariance, lengths in (
             (_rough, _LENGTHS),
-            (_between, smooth_lengths),
+            (_between, _LENGTHS),
             (_smooth, smooth_lengths),
         )
         for length in lengths.tolist()

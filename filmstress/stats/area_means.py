@@ -55,8 +55,10 @@ class AreaMeans:
     ----------
     frame : Frame
         That s and t are counted in.
+    filled : ndarray of bool, shape (12, 12)
+        Which squares are filled, by row and column; all else is in their order.
     count : ndarray, shape (m,)
-        Points in each square that is filled.
+        Points in each of them.
     moments : ndarray, shape (6, m)
         Means of 1, s, t, s^2, s t and t^2 over these points.
     z : ndarray, shape (m,)
@@ -64,6 +66,7 @@ class AreaMeans:
     """
 
     frame: Frame
+    filled: Mask
     count: Floats
     moments: Floats
     z: Floats
@@ -87,10 +90,11 @@ def area_means(x: Floats, y: Floats, z: Floats) -> AreaMeans:
     place = _squares(s, t, SQUARES)
     total = SQUARES * SQUARES
     count = np.bincount(place, minlength=total)
-    filled = np.flatnonzero(count >= max(1.0, _FILLED * float(count.max())))
-    if filled.size < MIN_SQUARES:
+    filled = count >= max(1.0, _FILLED * float(count.max()))
+    squares = int(np.count_nonzero(filled))
+    if squares < MIN_SQUARES:
         raise RefusedInput(
-            f"the points fill {filled.size} of {total} equal squares; at least {MIN_SQUARES} are "
+            f"the points fill {squares} of {total} equal squares; at least {MIN_SQUARES} are "
             "needed for a surface",
             hint="measure more of the area, or fit lines",
         )
@@ -101,8 +105,9 @@ def area_means(x: Floats, y: Floats, z: Floats) -> AreaMeans:
 
     return AreaMeans(
         frame=frame,
+        filled=filled.reshape(SQUARES, SQUARES),
         count=count[filled].astype(np.float64),
-        moments=np.stack([np.ones(filled.size), *map(mean, (s, t, s * s, s * t, t * t))]),
+        moments=np.stack([np.ones(squares), *map(mean, (s, t, s * s, s * t, t * t))]),
         z=mean(z),
     )
 

@@ -16,6 +16,7 @@ from filmstress.errors import RefusedInput
 from filmstress.stats.area_family import area_family
 from filmstress.stats.area_means import AreaMeans, Frame, area_means, far_from_medians
 from filmstress.stats.averaging import Setting, average_fits
+from filmstress.stats.directedness import DIRECTED, directedness
 from filmstress.stats.reml import fit_family
 
 Floats = NDArray[np.float64]
@@ -64,6 +65,8 @@ class SurfaceFit:
         Share of white noise in the variance of a mean over a square [1].
     established : bool
         Whether the residuals rule out slow drift that passes for curvature.
+    directed : bool
+        Whether the residuals run in one direction, so that no isotropic noise is like them.
     residual_rms : float
         Of the single points used [z].
     """
@@ -76,6 +79,7 @@ class SurfaceFit:
     correlation_length: float
     white_share: float
     established: bool
+    directed: bool
     residual_rms: float
 
 
@@ -104,8 +108,7 @@ def fit_surface(
     Satterthwaite (`filmstress.stats.averaging`).
 
     ``python -m tests.benchmarks.surface_coverage`` counts how often the 95 % intervals hold.
-    Noise with a direction, such as rows that are offset against each other, is none of the family;
-    nor can slow noise be seen beneath white noise several times as strong.
+    What a single map cannot show is smooth drift beneath white noise several times as strong.
     """
     chosen = Setting(setting)
     first, _ = _plain(area_means(x, y, z))
@@ -145,6 +148,7 @@ def fit_surface(
         correlation_length=2.0 * half * float(np.exp(log_length)),
         white_share=float(weight @ family.white_share),
         established=bool(parts[0].established[0]),
+        directed=directedness(means, rest) > DIRECTED,
         residual_rms=float(np.sqrt(np.mean(residual**2))),
     )
 
