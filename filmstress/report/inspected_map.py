@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+from numpy.typing import NDArray
+
 from filmstress.records.surface import MapCurvature
 from filmstress.report.fit_data import source_data
-from filmstress.report.quantities import Data, bare_data, notices_data, number, quantity_data
+from filmstress.report.quantities import (
+    Data,
+    bare_data,
+    notices_data,
+    number,
+    quantity_data,
+    values_data,
+)
 from filmstress.report.text import WIDTH, row, wrapped
 from filmstress.report.words import say_estimate, say_value
 
@@ -28,11 +38,7 @@ def map_data(one: MapCurvature) -> Data:
             "curvature_xx": quantity_data(one.xx),
             "curvature_yy": quantity_data(one.yy),
             "curvature_xy": quantity_data(one.xy),
-            "covariance": {
-                "of": ["curvature_xx", "curvature_yy", "curvature_xy"],
-                "unit": "1/m^2",
-                "values": one.covariance.tolist(),
-            },
+            "correlation_xx_yy_xy": values_data(_correlation(one.covariance), "1"),
             "curvature_mean": quantity_data(one.mean),
             "principal_curvatures": {
                 "high": quantity_data(one.high),
@@ -46,6 +52,11 @@ def map_data(one: MapCurvature) -> Data:
         },
         "warnings": notices_data(one.warnings),
     }
+
+
+def _correlation(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
+    u = np.sqrt(np.diag(covariance))
+    return np.asarray(covariance / np.multiply.outer(u, u))
 
 
 def map_text(one: MapCurvature) -> str:

@@ -35,6 +35,11 @@ def map_curvature(height_map: HeightMap, *, setting: str = "balanced") -> MapCur
     ------
     ScanError
         What is measured fills too little of an area.
+
+    Notes
+    -----
+    The principal curvatures are those along the axis that was found, to first order.  Where they
+    are alike and the axis is noise, they stand too far apart by about their standard uncertainty.
     """
     rows, columns = np.nonzero(np.isfinite(height_map.z))
     x, y, z = height_map.x[columns], height_map.y[rows], height_map.z[rows, columns]
