@@ -56,7 +56,8 @@ def map_data(one: MapCurvature) -> Data:
 
 def _correlation(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
     u = np.sqrt(np.diag(covariance))
-    return np.asarray(covariance / np.multiply.outer(u, u))
+    both = np.multiply.outer(u, u)
+    return np.divide(covariance, both, out=np.eye(len(u)), where=both > 0.0)
 
 
 def map_text(one: MapCurvature) -> str:

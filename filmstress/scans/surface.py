@@ -89,7 +89,7 @@ def _axis(fit: SurfaceFit) -> Estimate:
     """Where the curvature is largest, theta = atan2(2 xy, xx - yy) / 2, to first order."""
     xx, yy, xy = fit.curvature.tolist()
     size = math.hypot(xx - yy, 2.0 * xy)
-    if size == 0.0:
+    if size**2 == 0.0:
         return estimate(0.0, "rad", u=None)
     gradient = np.array([-xy, xy, xx - yy]) / size**2
     u = math.sqrt(float(gradient @ fit.covariance @ gradient))

@@ -108,7 +108,9 @@ def fit_surface(
     Satterthwaite (`filmstress.stats.averaging`).
 
     ``python -m tests.benchmarks.surface_coverage`` counts how often the 95 % intervals hold.
-    What a single map cannot show is smooth drift beneath white noise several times as strong.
+    Under noise of any smoothness correlated over a half of the area or less they hold in 96 of 100
+    or more, or are not established.  What a single map cannot show is smooth drift beneath white
+    noise several times as strong (89 of 100).
     """
     chosen = Setting(setting)
     first, _ = _plain(area_means(x, y, z))
@@ -118,12 +120,12 @@ def fit_surface(
     surface, solve = _plain(means)
     residual = z - surface.height(x, y)
     rest = means.z - surface.coefficients @ means.moments
-    scale = float(np.abs(rest).max()) or 1.0
+    scale = float(np.abs(rest).max())
     family = area_family(means)
     # Well conditioned: squares less their mean over the area.
     regressors = means.moments.copy()
     regressors[3:] -= means.moments[3:].mean(axis=1)[:, None]
-    fits = fit_family(family, regressors, (rest / scale)[:, None])
+    fits = fit_family(family, regressors, (rest / (scale or 1.0))[:, None])
     fits = replace(
         fits,
         coefficients=np.zeros_like(fits.coefficients),
