@@ -38,15 +38,16 @@ def inspect(
     """Show what is read from scans: units, points, gaps, spikes, curvature, bow.
 
     A file that holds several scans gives all of them, numbered as --trace takes them; a map of
-    heights its lines at 0 and 90 deg, or the one at --azimuth. A file or scan that cannot be used
-    is reported and the others go on; the exit code is then 3.
+    heights its curvatures as a whole and its lines at 0 and 90 deg, or the line at --azimuth. What
+    cannot be used is reported and the rest goes on; the exit code is then 3.
     """
     from dataclasses import asdict
 
     from filmstress.errors import FilmstressError
     from filmstress.inputs.request import reading_options
-    from filmstress.measure.single import inspect_file
+    from filmstress.measure.single import InspectedScan, inspect_file
     from filmstress.report import inspected
+    from filmstress.report.inspected_map import map_text
     from filmstress.version import VERSION
 
     only_one(json=json, csv=csv)
@@ -59,21 +60,26 @@ def inspect(
         trace=trace,
         azimuth=azimuth,
     )
-    found, refused = [], []
+    found, refused, maps, texts = [], [], [], []
     for path in scans:
         for one in inspect_file(path, options):
             if isinstance(one, FilmstressError):
                 refused.append((path, one))
                 say(f"filmstress: {one}")
-            else:
+            elif isinstance(one, InspectedScan):
                 found.append(one)
+                texts.append(inspected.scan_text(one))
+            else:
+                maps.append(one)
+                texts.append(map_text(one))
     if json:
         show_json(
-            inspected.inspection_data(found, refused, VERSION), {"files": scans, **asdict(options)}
+            inspected.inspection_data(found, maps, refused, VERSION),
+            {"files": scans, **asdict(options)},
         )
     elif csv:
         show_csv(inspected.TABLE_HEADS, map(inspected.table_row, found))
-    elif found:
-        show("\n\n".join(map(inspected.scan_text, found)))
+    elif texts:
+        show("\n\n".join(texts))
     if refused:
         raise typer.Exit(exits.REFUSED)

@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
 
 from filmstress.errors import FilmstressError, ScanError
 from filmstress.records.curvature import ScanCurvature
 from filmstress.records.notice import Notice, WarningCode
 from filmstress.records.quantity import Measured
-from filmstress.records.scan import ReadingOptions, Scan
+from filmstress.records.scan import HeightMap, ReadingOptions, Scan
 from filmstress.records.wafer import ScanSpec
 from filmstress.scans import remarks
 from filmstress.scans.curvature import scan_curvature
 from filmstress.scans.frame import in_wafer_frame
+from filmstress.scans.map_line import scan_of_map
 from filmstress.scans.reading.scan_file import read_scan, read_scans
+
+if TYPE_CHECKING:
+    from filmstress.records.surface import MapCurvature
+
+# The lines of a map that are shown where none is asked for.
+SHOWN_LINES_DEG = (0.0, 90.0)
+
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,19 +61,41 @@ def inspect_scan(
     return _inspected(read_scan(path, options or ReadingOptions()), spec)
 
 
-def inspect_file(path: str, options: ReadingOptions) -> list[InspectedScan | FilmstressError]:
-    """Every scan of a file, or the one that is named, as `inspect_scan`; or why one cannot be."""
-    found: list[InspectedScan | FilmstressError] = []
+def inspect_file(
+    path: str, options: ReadingOptions
+) -> list[InspectedScan | MapCurvature | FilmstressError]:
+    """Every scan of a file, or the one that is named, as `inspect_scan`; or why one cannot be.
+
+    Of a map of heights, where no line is asked for, its curvatures as a whole and two lines.
+    """
     try:
         scans = read_scans(path, options)
     except FilmstressError as error:
         return [error]
-    for scan in scans:
-        try:
-            found.append(scan if isinstance(scan, ScanError) else _inspected(scan))
-        except FilmstressError as error:
-            found.append(error)
-    return found
+    if isinstance(scans, HeightMap):
+        return _inspected_map(scans)
+    return [
+        scan if isinstance(scan, ScanError) else _tried(partial(_inspected, scan)) for scan in scans
+    ]
+
+
+def _inspected_map(height_map: HeightMap) -> list[InspectedScan | MapCurvature | FilmstressError]:
+    from filmstress.scans.surface import map_curvature  # most files are no maps
+
+    def line(degrees: float) -> InspectedScan:
+        return _inspected(scan_of_map(height_map, math.radians(degrees)))
+
+    return [
+        _tried(partial(map_curvature, height_map)),
+        *(_tried(partial(line, degrees)) for degrees in SHOWN_LINES_DEG),
+    ]
+
+
+def _tried(look: Callable[[], Found]) -> Found | FilmstressError:
+    try:
+        return look()
+    except FilmstressError as error:
+        return error
 
 
 def _inspected(scan: Scan, spec: ScanSpec | None = None) -> InspectedScan:

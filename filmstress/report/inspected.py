@@ -12,7 +12,9 @@ from filmstress.measure.single import InspectedScan
 from filmstress.records.curvature import CurvatureFit
 from filmstress.records.quantity import Estimate
 from filmstress.records.scan import ScanSource
+from filmstress.records.surface import MapCurvature
 from filmstress.report.fit_data import fit_data, source_data
+from filmstress.report.inspected_map import map_data
 from filmstress.report.quantities import Data, bare_data, headed, notices_data
 from filmstress.report.text import WIDTH, row, wrapped
 from filmstress.report.words import say_estimate, say_value, say_values
@@ -39,12 +41,16 @@ _GAP = 3.0
 
 
 def inspection_data(
-    found: Sequence[InspectedScan], refused: Sequence[tuple[str, FilmstressError]], version: str
+    scans: Sequence[InspectedScan],
+    maps: Sequence[MapCurvature],
+    refused: Sequence[tuple[str, FilmstressError]],
+    version: str,
 ) -> Data:
-    """All scans that were read, and the files that could not be."""
+    """All scans and maps that were read, and the files that could not be."""
     return {
         **headed("inspect", version),
-        "scans": [_scan_data(one) for one in found],
+        "scans": [_scan_data(one) for one in scans],
+        "maps": [map_data(one) for one in maps],
         "refused": [{"file": path, "message": str(error)} for path, error in refused],
     }
 

@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.stats.noise_family import NoiseFamily
+from filmstress.stats.family import Family
 from filmstress.stats.reml import FamilyFits
 
 Floats = NDArray[np.float64]
@@ -70,9 +70,7 @@ class AveragedFits:
         return self.long_memory <= LONG_MEMORY_LIMIT
 
 
-def average_fits(
-    family: NoiseFamily, fits: FamilyFits, *, setting: Setting, of: int
-) -> AveragedFits:
+def average_fits(family: Family, fits: FamilyFits, *, setting: Setting, of: int) -> AveragedFits:
     """Average the fits by their restricted likelihood.
 
     Parameters
@@ -108,7 +106,7 @@ def average_fits(
     )
 
 
-def _weights(family: NoiseFamily, fits: FamilyFits, setting: Setting) -> Floats:
+def _weights(family: Family, fits: FamilyFits, setting: Setting) -> Floats:
     power, walk = _PRIOR[setting]
     length = family.length
     prior = power * np.log(np.minimum(length, 1.0)) + np.log(np.where(length < 1.0, 1.0, walk))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmstress.stats.noise_family import NoiseFamily
+from filmstress.stats.family import Family
 
 Floats = NDArray[np.float64]
 
@@ -40,12 +40,12 @@ class FamilyFits:
     dof: int
 
 
-def fit_family(family: NoiseFamily, regressors: Floats, traces: Floats) -> FamilyFits:
+def fit_family(family: Family, regressors: Floats, traces: Floats) -> FamilyFits:
     """Fit ``traces`` by ``regressors`` at every member of the family.
 
     Parameters
     ----------
-    family : NoiseFamily
+    family : Family
         Of m block means.
     regressors : ndarray, shape (p, m)
         Well conditioned rows.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 
 from filmstress.errors import ScanError
@@ -19,8 +18,6 @@ from filmstress.scans.reading.text import read_head, read_text
 from filmstress.scans.reading.traces import Table
 
 _NOTHING_STATED = ReadingOptions()
-# The lines of a map that stand for it where none is asked for.
-SHOWN_LINES_DEG = (0.0, 90.0)
 
 
 def read_scan(
@@ -71,15 +68,14 @@ def read_scan(
 
 def read_scans(
     path: str | os.PathLike[str], options: ReadingOptions = _NOTHING_STATED
-) -> tuple[Scan | ScanError, ...]:
+) -> tuple[Scan | ScanError, ...] | HeightMap:
     """Read every scan of a file, or the one that ``options.trace`` names.
-
-    Of a map of heights, where no direction is stated, the lines along 0 and 90 deg.
 
     Returns
     -------
-    tuple of Scan or ScanError
-        In the order of the file; for one that cannot be used, why.
+    tuple of Scan or ScanError, or HeightMap
+        In the order of the file; for one that cannot be used, why.  Of a map of heights the line
+        in the direction that is stated, or else the map itself.
 
     Raises
     ------
@@ -97,7 +93,8 @@ def read_scans(
         if one is None:
             found = tuple(_tried(source, table) for table in tables)
         elif isinstance(one, HeightMap) and options.line_azimuth is None:
-            found = tuple(scan_of_map(one, math.radians(angle)) for angle in SHOWN_LINES_DEG)
+            source.check_unchanged()
+            return one
         else:
             found = (_scan_of(source, one, options, MIN_LENGTH_M),)
         source.check_unchanged()
