@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from filmstress.records.quantity import Estimate
 from filmstress.records.verification import Comparison, Verification, WaferThenNow
 from filmstress.report.columns import columns
-from filmstress.report.quantities import Data, bare_data, headed, quantity_data
+from filmstress.report.quantities import Data, bare_data, headed, number, quantity_data
 from filmstress.report.text import WIDTH, wrapped
 from filmstress.report.words import say_estimate, say_value
 
@@ -48,7 +48,7 @@ def verification_data(found: Verification, version: str) -> Data:
         else {
             "compared": comparison.numbers,
             "not_identical": comparison.unequal,
-            "largest_move": comparison.largest_share,
+            "largest_move": number(comparison.largest_share),
             "tolerance": comparison.tolerance,
         },
         "wafers": [] if comparison is None else [_wafer_data(one) for one in comparison.wafers],
@@ -71,7 +71,7 @@ def _wafer_data(one: WaferThenNow) -> Data:
         "refusal_then": one.refusal_then,
         "refusal_now": one.refusal_now,
         "moved": None if told is None else bare_data(one.moved, told.unit),
-        "moved_share_of_expanded_uncertainty": one.share,
+        "moved_share_of_expanded_uncertainty": number(one.share),
     }
 
 

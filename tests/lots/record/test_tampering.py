@@ -32,6 +32,9 @@ FEW = settings(max_examples=40, suppress_health_check=[HealthCheck.function_scop
 
 FORGED: dict[str, Callable[[dict[str, Any]], None]] = {
     "stress": lambda record: record["results"]["wafers"][0]["stress"].update(value=1.9e8),
+    "a move beyond all numbers": lambda record: record["results"]["wafers"][0]["stress"].update(
+        value=-1e308, standard_uncertainty=1e-9, expanded_uncertainty=2e-9
+    ),
     "uncertainty": lambda record: record["results"]["wafers"][1]["stress"].update(
         expanded_uncertainty=1e6
     ),
