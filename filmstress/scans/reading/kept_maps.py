@@ -37,5 +37,10 @@ def keep_map(source: Source, options: ReadingOptions, height_map: HeightMap) -> 
     _kept[key] = height_map
 
 
+def forget_maps() -> None:
+    """Keep no map any more: the next line of one reads its file."""
+    _kept.clear()
+
+
 def _key(source: Source, options: ReadingOptions) -> _Key:
     return source.path, source.sha256, replace(options, line_azimuth=None)
