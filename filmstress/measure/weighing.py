@@ -25,7 +25,7 @@ from filmstress.measure.plate import Plate
 from filmstress.measure.stiffness_ratio import WILD_RATIO, StiffnessRatio
 from filmstress.measure.verdicts import on_files
 from filmstress.measure.weighed_line import WeighedLine
-from filmstress.measure.weight import Profile, change_of_sag
+from filmstress.measure.weight import Profile, change_of_sag, fitted_curvature
 from filmstress.physics import weight_calibration as physics
 from filmstress.physics.gravity import STANDARD_GRAVITY
 from filmstress.records.budget import Budget, Term
@@ -121,14 +121,9 @@ def _lines(
         lines: list[WeighedLine] = []
         for number, change in zip(numbers, changes, strict=True):
             line = WeighedLine(wafer, plate, density, number, change)
-            fit = change.change
-            x = np.linspace(fit.centre - fit.length / 2.0, fit.centre + fit.length / 2.0, 1001)
             sag = known(len(lines))
-            taken = 0.0
-            if sag is not None:
-                t = 2.0 * (x - fit.centre) / fit.length
-                taken = float(8.0 * np.polyfit(t, sag(x), 2)[0] / fit.length**2)
-            lines.append(replace(line, seen=fit.curvature + taken))
+            taken = 0.0 if sag is None else fitted_curvature(sag, change.change)
+            lines.append(replace(line, seen=change.change.curvature + taken))
         return lines, files
 
     found: list[WeighedLine] = []

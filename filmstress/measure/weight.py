@@ -13,6 +13,7 @@ from filmstress.measure.directions import Direction
 from filmstress.measure.plate import Plate
 from filmstress.physics.elasticity import isotropic_equivalent, rotate_reduced
 from filmstress.records.budget import Term
+from filmstress.records.curvature import CurvatureFit
 from filmstress.records.notice import Notice, RefusalCode, WarningCode
 from filmstress.records.quantity import Measured, Shape, Source
 from filmstress.records.wafer import ScanSpec, Support, WaferSpec
@@ -173,10 +174,15 @@ def sag_curvature(
     profile = sag_profile(wafer, scan, plate, direction.azimuth)
     if profile is None:
         return 0.0
-    fit = direction.lines[0].change
+    return fitted_curvature(profile, direction.lines[0].change)
+
+
+def fitted_curvature(profile: Profile, fit: CurvatureFit) -> float:
+    """Curvature [1/m] of the parabola fitted evenly to a profile over the stretch of a fit."""
+    from filmstress.stats.least_squares import fit_polynomial
+
     x = np.linspace(fit.centre - fit.length / 2.0, fit.centre + fit.length / 2.0, 1001)
-    t = 2.0 * (x - fit.centre) / fit.length
-    return float(8.0 * np.polyfit(t, profile(x), 2)[0] / fit.length**2)
+    return float(2.0 * fit_polynomial(x, profile(x), degree=2).coefficients[2])
 
 
 @dataclass(slots=True)

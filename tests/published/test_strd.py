@@ -15,6 +15,8 @@ import numpy as np
 import pytest
 
 from filmstress.stats.least_squares import PolynomialFit, fit_polynomial
+from filmstress.stats.noise import fit_quadratic
+from filmstress.stats.plain_fit import with_plain_parabola
 
 DATA = Path(__file__).parent / "data"
 # Matching digits wanted.  The y of Wampler5 reach 2.6e7 beside coefficients of 1, so rounding at
@@ -84,6 +86,16 @@ def test_half_the_weight_twice_is_the_certified_fit() -> None:
     fit = fit_polynomial(np.tile(x, 2), np.tile(y, 2), weights=np.full(2 * len(x), 0.5))
     assert worst_digits(fit.coefficients, estimates) >= 10
     assert worst_digits(fit.standard_errors / fit.residual_sd, deviations / residual_sd) >= 10
+
+
+def test_the_parabola_of_a_scan_is_the_certified_one() -> None:
+    """Pontius measured every position twice: the means have the same least-squares parabola."""
+    x, y = points("Pontius")
+    estimates, _, _ = certified("Pontius")
+    at = np.unique(x)
+    means = np.array([y[x == one].mean() for one in at])
+    fit = with_plain_parabola(fit_quadratic(at, means), at, means)
+    assert fit.parabola.curvature == pytest.approx(2.0 * estimates[2], rel=1e-9)
 
 
 def test_the_check_can_tell_a_lesser_method() -> None:
